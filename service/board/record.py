@@ -1,0 +1,236 @@
+"""The answer: one record, the same for the pages, the JSON API and the command line.
+
+Positions are millimetres from the marked end, angles degrees (positive: the grain rises toward
+the top of that side's photo), slopes plain ratios. A field that is not known is null and says why
+in the field beside it.
+"""
+
+from typing import Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+Side = Literal["face_1", "edge_1", "face_2", "edge_2"]
+Numbers = list[float | None]
+
+
+class Part(BaseModel):
+    """A part of the answer; it never changes once made and holds no field that is not described."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class Reason(Part):
+    """One reason for the verdict."""
+
+    code: str = Field(description="Short fixed name of the reason, for programs.")
+    text: str = Field(description="The reason as a sentence.")
+    side: Side | None = Field(None, description="The side it concerns, when it concerns one.")
+    position_mm: float | None = Field(None, description="Where it begins, from the marked end.")
+    length_mm: float | None = Field(None, description="How long the stretch is.")
+
+
+class Question(Part):
+    """Something the photos did not tell, and the photo or test that would."""
+
+    code: str = Field(description="Short fixed name of the question, for programs.")
+    text: str = Field(description="What is not known, as a sentence.")
+    photo: str = Field(description="The photo or the test at the bench that would answer it.")
+
+
+class Board(Part):
+    """The board as the user gave it."""
+
+    length_mm: float = Field(description="Length.")
+    width_mm: float = Field(description="Width, across a face.")
+    thickness_mm: float = Field(description="Thickness, across an edge.")
+    nominal: str | None = Field(None, description="Store size it was picked by, such as 1x2.")
+    species: str | None = Field(None, description="Wood, when the user named it.")
+
+
+class Stretch(Part):
+    """A stretch of a side and what its grain looks like."""
+
+    from_mm: float = Field(description="Begin of the stretch.")
+    to_mm: float = Field(description="End of the stretch.")
+    kind: Literal["straight", "cathedral", "knot", "unreadable"] = Field(
+        description="straight: lines run along; cathedral: V shapes of flat-sawn rings; "
+        "knot; unreadable: nothing could be read, so nothing is claimed."
+    )
+
+
+class RunOff(Part):
+    """A place where a grain line leaves a side over one of its two long corners."""
+
+    position_mm: float = Field(description="Where it leaves.")
+    over: Side = Field(description="The neighbouring side whose corner it leaves over.")
+    slope: float = Field(description="Slope of the grain line there, rise over length.")
+    line: int = Field(
+        description="Which of the nine lines, 1 to 9: the tenth of the width, counted from the "
+        "lower corner, at which the line started."
+    )
+
+
+class Knot(Part):
+    """A knot, as the rectangle around it."""
+
+    from_mm: float = Field(description="Begin along the board.")
+    to_mm: float = Field(description="End along the board.")
+    across_from_mm: float = Field(description="Lower end across, from the lower long corner.")
+    across_to_mm: float = Field(description="Upper end across, from the lower long corner.")
+
+
+class Steepest(Part):
+    """The steepest stretch of a side."""
+
+    one_in: float | None = Field(description="Slope as 1 in this many; null when exactly straight.")
+    position_mm: float = Field(description="Middle of the stretch.")
+
+
+class PhotoUse(Part):
+    """What was taken from one photo."""
+
+    file: str = Field(description="Name of the file as given.")
+    outline: list[list[float]] | None = Field(
+        description="Corners of the side in the upright photo as [column, row] pixels: marked end "
+        "upper, far end upper, far end lower, marked end lower. Null when no board was found."
+    )
+    used_from_mm: float | None = Field(description="Begin of the stretch read from it; null when unused.")
+    used_to_mm: float | None = Field(description="End of the stretch read from it; null when unused.")
+    problems: list[str] = Field(description="What was not as it should be, as sentences.")
+
+
+class SideAnswer(Part):
+    """What was read on one side."""
+
+    status: Literal["read", "missing", "retake"] = Field(
+        description="read: measured; missing: no photo was given; retake: photograph it again."
+    )
+    status_reason: Reason | None = Field(None, description="Why the side was not read; null when it was.")
+    positions_mm: list[float] = Field(default_factory=list, description="Where the angles hold, from the marked end.")
+    angle_deg: Numbers = Field(
+        default_factory=list,
+        description="Angle of the fibre against the board's mid-line; positive rises toward the "
+        "top of the side's photo; null where the wood could not be read.",
+    )
+    line_deg: Numbers = Field(
+        default_factory=list,
+        description="Angle of the lines one sees (mostly rings), same sign; null where no line was read.",
+    )
+    angle_error_deg: Numbers = Field(
+        default_factory=list, description="Half-width of the 95 % interval of angle_deg."
+    )
+    slope_one_in: Steepest | None = Field(None, description="The steepest stretch of the fibre; null when nothing was read.")
+    pattern: list[Stretch] = Field(default_factory=list, description="The side from end to end, by what its grain looks like.")
+    runoffs: list[RunOff] = Field(
+        default_factory=list,
+        description="Where nine grain lines, started across the marked end, leave the side.",
+    )
+    knots: list[Knot] = Field(default_factory=list, description="Knots found.")
+    crook_mm: Numbers = Field(
+        default_factory=list,
+        description="How far the side's mid-line lies above the straight line between its ends, up in its photo.",
+    )
+    pixels_per_mm: float | None = Field(None, description="What its photo resolved, in the mean.")
+    sharpness: float | None = Field(None, description="0 blurred to 1 as sharp as pixels allow.")
+    photos: list[PhotoUse] = Field(default_factory=list, description="Its photos and what was used of them.")
+
+
+class Rings(Part):
+    """How the growth rings lie in the board's cross-section."""
+
+    pith_mm: tuple[float, float] | None = Field(
+        description="Middle of the tree in the cross-section: y up in face 1's photo from its lower "
+        "corner, z out of face 1 from face 2; null when it is too far away to tell."
+    )
+    tilt_deg: float = Field(description="Angle between the ring normal and face 1's normal at the middle, 0 to 90.")
+    error_deg: float = Field(description="Half-width of the 95 % interval of tilt_deg.")
+    sources: list[Literal["end", "spacing", "slopes"]] = Field(
+        alias="from", serialization_alias="from", description="What it was read from."
+    )
+    sawing: Literal["flat", "rift", "quarter"] = Field(description="How the board was sawn out of the tree.")
+
+    model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True)
+
+
+class CombinedSlope(Part):
+    """Slope of the fibre in space: faces and edges together."""
+
+    positions_mm: list[float] = Field(description="Where the slopes hold.")
+    slope: Numbers = Field(description="Combined slope, rise over length; null where unread.")
+    slope_upper: Numbers = Field(description="Upper end of its 95 % interval.")
+    diagonal: Numbers = Field(description="Part of it in which the rings themselves run across the length.")
+    spiral: Numbers = Field(description="Part of it in which the fibre turns within the ring surface.")
+    spiral_seen: bool = Field(description="Whether fibre texture was resolved anywhere; if not, spiral is unknown.")
+
+
+class Section(Part):
+    """A bow-length stretch to cut out of the board."""
+
+    start_mm: float = Field(description="Where it begins.")
+    end_mm: float = Field(description="Where it ends.")
+    offset_start_mm: float = Field(description="Its centre line above the board's mid-line at its start, up in the back's photo.")
+    offset_end_mm: float = Field(description="The same at its end.")
+    worst_slope: float | None = Field(description="Steepest combined slope in it; null when it holds unread wood.")
+    worst_position_mm: float | None = Field(description="Where that is.")
+    why: str = Field(description="Why this stretch.")
+
+
+class Back(Part):
+    """The face to make the back of the bow."""
+
+    face: Literal["face_1", "face_2"] = Field(description="The face.")
+    sure: bool = Field(description="False when the faces differ by less than the error.")
+    why: str = Field(description="Why this face.")
+
+
+class RunOffsInBow(Part):
+    """Grain lines that leave inside the bow's outline."""
+
+    back: list[RunOff] = Field(description="On the back.")
+    belly: list[RunOff] = Field(description="On the belly.")
+
+
+class Strength(Part):
+    """What the worst slope leaves of straight-grained strength."""
+
+    low: float = Field(description="Lower end over the published sources, as a share of 1.")
+    high: float = Field(description="Upper end over the published sources, as a share of 1.")
+    sources: list[str] = Field(description="The sources.")
+
+
+class ScorePart(Part):
+    """One part of the score."""
+
+    name: str = Field(description="What it counts.")
+    points: float = Field(description="Points given.")
+    out_of: float = Field(description="Points there are.")
+
+
+class Answer(Part):
+    """Can a bow come out of this board, which stretch of it, which way round, and how sure are we."""
+
+    verdict: Literal["pass", "borderline", "fail", "retake"] = Field(
+        description="pass: take it; borderline: cannot tell yet, or close to a limit; fail: leave it; "
+        "retake: a side could not be read, photograph that side again."
+    )
+    score: float = Field(description="0 to 100; a worse board never scores higher.")
+    score_parts: list[ScorePart] = Field(description="What the score is made of.")
+    reasons: list[Reason] = Field(description="Why, most important first; never empty.", min_length=1)
+    board: Board = Field(description="The board as given.")
+    bow_length_mm: float = Field(description="The bow length asked for.")
+    sides: dict[Side, SideAnswer] = Field(description="The four sides.")
+    rings: Rings | None = Field(description="How the growth rings lie; null when they could not be told.")
+    rings_reason: str | None = Field(None, description="Why rings is null.")
+    combined_slope: CombinedSlope | None = Field(description="Slope of the fibre in space; null when face or edge is unread.")
+    combined_slope_reason: str | None = Field(None, description="Why combined_slope is null.")
+    section: Section | None = Field(description="The stretch to cut out; null when there is none.")
+    section_reason: str | None = Field(None, description="Why section is null.")
+    alternatives: list[Section] = Field(default_factory=list, description="Other stretches worth considering, best first.")
+    back: Back | None = Field(description="Which face becomes the back; null when not both faces were read.")
+    back_reason: str | None = Field(None, description="Why back is null.")
+    runoffs_in_bow: RunOffsInBow | None = Field(description="Grain lines that leave inside the bow; null without a section and a back.")
+    runoffs_in_bow_reason: str | None = Field(None, description="Why runoffs_in_bow is null.")
+    strength: Strength | None = Field(description="What the worst slope leaves of straight-grained strength, as a range.")
+    strength_reason: str | None = Field(None, description="Why strength is null.")
+    open_questions: list[Question] = Field(default_factory=list, description="What the photos did not tell; empty when nothing more is needed.")
+    cautions: list[str] = Field(description="What to mind before wood is cut or bent.")
