@@ -1,0 +1,173 @@
+"""Photo bytes to an upright picture: full-size brightness and a small colour picture."""
+
+import hashlib
+import io
+import math
+import warnings
+from collections.abc import Callable
+from typing import Any, Final
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image, UnidentifiedImageError
+from pillow_heif import register_heif_opener
+
+from service.errors import BadPhoto, TooLarge
+from service.photo.types import Float, Photo
+
+#: Most bytes and pixels accepted when the caller names no other limit.
+MAX_BYTES: Final = 40 * 1024 * 1024
+MAX_PIXELS: Final = 60_000_000
+
+#: Formats that phones write; nothing else is handed to a decoder.
+FORMATS: Final = ("JPEG", "MPO", "PNG", "WEBP", "HEIF")
+
+#: The colour picture is this many times smaller than the full one; JPEG can decode to an eighth cheaply.
+REDUCTION: Final = 8
+#: Below this many pixels on the short side a photo keeps a finer colour picture.
+SMALL_SIDE_PX: Final = 1200
+
+#: Diagonal of a 36 x 24 mm film frame; CIPA DCG-001 relates 35 mm equivalents to the diagonal (from memory).
+FILM_DIAGONAL_MM: Final = 43.267
+
+ORIENTATION_TAG: Final = 0x0112
+EXIF_BLOCK: Final = 0x8769
+FOCAL_35_TAG: Final = 0xA405
+
+#: What transparent pixels are laid on.
+MID_GREY: Final = 128
+
+register_heif_opener(thumbnails=False)
+# Size is checked here, against the caller's own limit and before any pixel is decoded; Pillow's own
+# check would warn or raise at sizes of its choosing.
+Image.MAX_IMAGE_PIXELS = None
+
+Bytes = NDArray[np.uint8]
+
+#: EXIF orientation (TIFF 6.0, tag 274) to the turn that puts the picture upright.
+TURNS: Final[dict[int, Callable[[NDArray[Any]], NDArray[Any]]]] = {
+    1: lambda pixels: pixels,
+    2: lambda pixels: cv2.flip(pixels, 1),
+    3: lambda pixels: cv2.rotate(pixels, cv2.ROTATE_180),
+    4: lambda pixels: cv2.flip(pixels, 0),
+    5: cv2.transpose,
+    6: lambda pixels: cv2.rotate(pixels, cv2.ROTATE_90_CLOCKWISE),
+    7: lambda pixels: cv2.rotate(cv2.transpose(pixels), cv2.ROTATE_180),
+    8: lambda pixels: cv2.rotate(pixels, cv2.ROTATE_90_COUNTERCLOCKWISE),
+}
+
+
+def open_photo(data: bytes, name: str, max_bytes: int = MAX_BYTES, max_pixels: int = MAX_PIXELS) -> Photo:
+    """Open a JPEG, PNG, WebP or HEIC photo, upright.
+
+    Colour profiles are ignored, transparent parts are laid on mid grey, 16-bit pictures are read
+    as 0 to 1 like the others. The name is only for messages: the content decides the format.
+
+    Parameters
+    ----------
+    data, name
+        The file's bytes, and what the user calls it.
+    max_bytes, max_pixels
+        Limits, checked before anything is decoded.
+
+    Returns
+    -------
+    Photo
+        `focal_px` comes from the focal length in 35 mm film noted by the camera, taken against the
+        diagonal of the frame: focal_px = diagonal_px * focal_35_mm / 43.267.
+
+    Raises
+    ------
+    TooLarge
+        More bytes or pixels than allowed.
+    BadPhoto
+        No bytes, no picture, or a picture that breaks off.
+    """
+    if not data:
+        raise BadPhoto(f"{name} is empty. Please send the photo again.")
+    if len(data) > max_bytes:
+        raise TooLarge(
+            f"{name} has {len(data) / 2**20:.1f} MB; at most {max_bytes / 2**20:.0f} MB are accepted. "
+            "Please send it smaller."
+        )
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # a damaged note in the file is no reason to refuse the picture
+            image = Image.open(io.BytesIO(data), formats=FORMATS)
+            _check_size(image, name, max_pixels)
+            orientation, focal_35_mm = _notes(image)
+            luma, colour, reduction = _pixels(image, data, orientation)
+    except UnidentifiedImageError as error:
+        raise BadPhoto(f"{name} is no photo this program can open. Please send JPEG, PNG, WebP or HEIC.") from error
+    except (OSError, SyntaxError, ValueError, EOFError, MemoryError, RuntimeError, TypeError) as error:
+        raise BadPhoto(f"{name} is damaged or breaks off. Please send the photo again.") from error
+    focal_px = math.hypot(*luma.shape) * focal_35_mm / FILM_DIAGONAL_MM if focal_35_mm else None
+    return Photo(name, luma, colour, reduction, focal_px, hashlib.sha256(data).hexdigest())
+
+
+def _check_size(image: Image.Image, name: str, max_pixels: int) -> None:
+    """Refuse a picture by the size it claims."""
+    width, height = image.size
+    if width * height > max_pixels:
+        raise TooLarge(
+            f"{name} has {width} x {height} pixels; at most {max_pixels / 1e6:.0f} megapixels are accepted. "
+            "Please send it smaller."
+        )
+    if min(width, height) < 1:
+        raise BadPhoto(f"{name} has no pixels. Please send the photo again.")
+
+
+def _notes(image: Image.Image) -> tuple[int, float | None]:
+    """Read the camera's notes: how the picture is turned (1..8), and its focal length in 35 mm film."""
+    try:
+        exif = image.getexif()
+        orientation = exif.get(ORIENTATION_TAG, 1)
+        focal = exif.get_ifd(EXIF_BLOCK).get(FOCAL_35_TAG)
+        focal_35_mm = float(focal) if focal else 0.0
+    except (OSError, SyntaxError, ValueError, TypeError, KeyError, ZeroDivisionError):
+        return 1, None
+    known = orientation if orientation in range(1, 9) else 1
+    return known, focal_35_mm if 5.0 < focal_35_mm < 1000.0 else None
+
+
+def _pixels(image: Image.Image, data: bytes, orientation: int) -> tuple[Float, Float, int]:
+    """Decode to upright full-size brightness and small colour, and say how much smaller."""
+    reduction = REDUCTION
+    while reduction > 1 and min(image.size) < SMALL_SIDE_PX * reduction // REDUCTION:
+        reduction //= 2
+    turn = TURNS[orientation]
+    if image.format in ("JPEG", "MPO") and image.mode in ("RGB", "L"):
+        # Brightness alone, and colour straight at its small size, are each cheaper than full colour.
+        small = Image.open(io.BytesIO(data), formats=("JPEG", "MPO"))
+        cols, rows = image.size[0] // reduction, image.size[1] // reduction
+        small.draft("RGB", (cols, rows))
+        image.draft("L", image.size)
+        colour = np.asarray(small.convert("RGB"), dtype=np.uint8)[:rows, :cols]
+        return _float(turn(np.asarray(image, dtype=np.uint8))), _float(turn(colour)), reduction
+    if image.mode.startswith("I"):
+        luma = np.clip(turn(np.asarray(image)).astype(np.float32) / np.float32(65535), 0, 1)
+        return luma, np.repeat(_shrink(luma, reduction)[..., None], 3, axis=2), reduction
+    full = turn(_on_grey(image))
+    luma = _float(np.asarray(cv2.cvtColor(full, cv2.COLOR_RGB2GRAY), dtype=np.uint8))
+    return luma, _shrink(_float(full), reduction), reduction
+
+
+def _on_grey(image: Image.Image) -> Bytes:
+    """Convert to 8-bit red, green, blue, shape (rows, cols, 3), transparent parts on mid grey."""
+    if image.mode in ("RGBA", "LA", "PA", "RGBa", "La") or "transparency" in image.info:
+        back = Image.new("RGBA", image.size, (MID_GREY, MID_GREY, MID_GREY, 255))
+        image = Image.alpha_composite(back, image.convert("RGBA"))
+    return np.asarray(image.convert("RGB"), dtype=np.uint8)
+
+
+def _shrink(pixels: Float, reduction: int) -> Float:
+    """Average blocks of `reduction` x `reduction` pixels; a last cut block is left out."""
+    rows, cols = pixels.shape[0] // reduction, pixels.shape[1] // reduction
+    whole = pixels[: rows * reduction, : cols * reduction]
+    return np.asarray(cv2.resize(whole, (cols, rows), interpolation=cv2.INTER_AREA), dtype=np.float32)
+
+
+def _float(pixels: Bytes) -> Float:
+    """Scale 8-bit values to float32, 0 to 1."""
+    return np.multiply(pixels, np.float32(1 / 255), dtype=np.float32)
