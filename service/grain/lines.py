@@ -1,0 +1,184 @@
+"""Slope of the lines one sees along a side, measured on coordinates that follow the lines."""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from scipy.ndimage import gaussian_filter1d, maximum_filter1d, minimum_filter1d
+
+from service.grain.prepare import CONTRAST_WINDOW_MM, detrend_columns, even_contrast, trim_rows
+from service.grain.tensor import Direction, Double, Float, Scale, line_direction, whitened_gradient
+
+ALONG_MM_PER_PX = 0.55
+"""Strips finer than this are averaged along the board: lines run along, so nothing is lost but time."""
+
+STAGES = (Scale(4, 1.2), Scale(10, 1.2), Scale(24, 1.2))
+"""Kernels from short to long; each is laid along what the one before it found."""
+
+WINDOWS_MM = (100.0, 50.0, 25.0)
+"""Sigma of the window along the board over which tensors are added, a stage each: long at first, so
+that a stretch of saw marks does not lead the later stages astray; about 4 in in effect at the end."""
+
+SLOPE_CHANGE = 0.008
+"""Standard deviation of a grain line's slope about its mean over a foot: how far a faint stretch is
+held to the wood around it. Wide on purpose: half a degree, about what wavy but sound wood shows."""
+
+AROUND_MM = 100.0
+"""Sigma of the window that stands for "the wood around it"."""
+
+CHUNK_COLS = 320
+"""Columns straightened at a time; short enough that lines stay on the side."""
+
+STEEPEST = 0.36
+"""Slopes beyond 20 degrees are no grain line of a board but a mark across it."""
+
+BANDS = 3
+"""The side is also measured in this many bands across, to see whether its lines run together."""
+
+
+@dataclass(frozen=True)
+class LineField:
+    """Slope of the lines along a side.
+
+    Attributes
+    ----------
+    positions_mm
+        Shape (n,): from the strip's own left border.
+    slope, error
+        Shape (n,): rise toward the upper corner over length, and its standard error.
+    coherence
+        Shape (n,): 0 no lines, 1 nothing but lines of this slope.
+    band_slope, band_error
+        Shape (3, n): the same in the upper, middle and lower third of the width.
+    contrast
+        Shape (n,): standard deviation of the grain in grey levels of 0..1.
+    """
+
+    positions_mm: Double
+    slope: Double
+    error: Double
+    coherence: Double
+    band_slope: Double
+    band_error: Double
+    contrast: Double
+
+
+def measure_lines(strip: Float, mm_per_px: float, hop_mm: float = 6.35) -> LineField:
+    """Measure the slope of the lines along a straightened side.
+
+    Each stage resamples the side along the slope found so far, so that its lines lie level, and
+    measures the rest with a longer kernel. A long kernel on sloping lines would see only those that
+    happen to run along it; on levelled lines it sees them all, and its answer does not lean toward
+    straight. The stages' answers are joined by their own stated errors.
+
+    Parameters
+    ----------
+    strip
+        float32, shape (rows, cols), 0 to 1: one side from long corner to long corner.
+    mm_per_px
+        Millimetres per pixel, along and across.
+    hop_mm
+        Distance of the positions at which the slope is given.
+
+    Returns
+    -------
+    LineField
+    """
+    image, mm_along = _thin_along(strip, mm_per_px)
+    cut = trim_rows(image.shape[0])
+    even, deviation = even_contrast(detrend_columns(image[cut:-cut]), CONTRAST_WINDOW_MM / mm_along)
+    aspect = mm_per_px / mm_along
+    slope = np.zeros(even.shape[1])
+    found: list[Direction] = []
+    for scale, window_mm in zip(STAGES, WINDOWS_MM, strict=True):
+        sums, rows = _steered_sums(even, slope, scale)
+        direction = _windowed(sums, rows, scale, window_mm / mm_along)
+        before, slope = slope, np.clip(slope + np.clip(direction.slope[-1], -0.2, 0.2), -STEEPEST / aspect, STEEPEST / aspect)
+        narrow = _windowed(sums, rows, scale, WINDOWS_MM[-1] / mm_along)
+        found.append(Direction(before + narrow.slope, narrow.error, narrow.coherence))
+    joined = _hold(_join(found), AROUND_MM / mm_along, SLOPE_CHANGE / aspect)
+    positions_mm = np.arange(hop_mm / 2, even.shape[1] * mm_along, hop_mm)
+    at = np.clip(np.round(positions_mm / mm_along - 0.5).astype(int), 0, even.shape[1] - 1)
+    return LineField(
+        positions_mm=positions_mm,
+        slope=joined.slope[-1, at] * aspect,
+        error=joined.error[-1, at] * aspect,
+        coherence=joined.coherence[-1, at],
+        band_slope=joined.slope[:-1, at] * aspect,
+        band_error=joined.error[:-1, at] * aspect,
+        contrast=deviation[at],
+    )
+
+
+def _thin_along(strip: Float, mm_per_px: float) -> tuple[Float, float]:
+    step = max(1, int(ALONG_MM_PER_PX / mm_per_px + 0.3))
+    if step == 1:
+        return strip, mm_per_px
+    cols = strip.shape[1] // step
+    thin = cv2.resize(strip[:, : cols * step], (cols, strip.shape[0]), interpolation=cv2.INTER_AREA)
+    return np.asarray(thin, np.float32), mm_per_px * step
+
+
+def _steered_sums(image: Float, slope: Double, scale: Scale) -> tuple[Double, Double]:
+    """Sum tensors down each column on levelled lines: (3 parts, 3 bands + whole, cols), and the rows summed."""
+    rows, cols = image.shape
+    sums, counts = np.zeros((3, BANDS + 1, cols)), np.zeros((BANDS + 1, cols))
+    reach = int(np.ceil(3.5 * scale.along_px))
+    keep_off = scale.margin_rows
+    row = np.arange(rows, dtype=np.float32)[:, None]
+    for start in range(0, cols, CHUNK_COLS):
+        stop = min(start + CHUNK_COLS, cols)
+        left, right = max(0, start - reach), min(cols, stop + reach)
+        rise = np.cumsum(slope[left:right])
+        rise -= rise[(right - left) // 2]
+        source = row - rise[None].astype(np.float32)
+        column = np.broadcast_to(np.arange(left, right, dtype=np.float32), source.shape)
+        level = cv2.remap(image, column, source, cv2.INTER_CUBIC, borderMode=cv2.BORDER_REFLECT)
+        along, across = whitened_gradient(np.asarray(level, np.float32), scale)
+        core = np.s_[start - left : stop - left]
+        span = 2 * int(2 * scale.along_px) + 1
+        high = maximum_filter1d(rise, span, mode="nearest")[core]
+        low = minimum_filter1d(rise, span, mode="nearest")[core]
+        inside = (row - high >= keep_off) & (row - low <= rows - 1 - keep_off)
+        along, across, place = along[:, core], across[:, core], source[:, core]
+        products = (along * along, along * across, across * across)
+        for band in range(BANDS + 1):
+            here = inside
+            if band < BANDS:
+                here = inside & (place >= band * rows / BANDS) & (place < (band + 1) * rows / BANDS)
+            counts[band, start:stop] = here.sum(axis=0)
+            for part, product in enumerate(products):
+                sums[part, band, start:stop] = np.where(here, product, 0).sum(axis=0)
+    return sums, counts
+
+
+def _windowed(sums: Double, rows: Double, scale: Scale, window_cols: float) -> Direction:
+    """Add up over the window along the board and turn the tensors into directions."""
+    wide = gaussian_filter1d(sums, window_cols, axis=-1, mode="reflect")
+    height = gaussian_filter1d(rows, window_cols, axis=-1, mode="reflect")
+    # Area over which the products of derivatives hang together: the integral of the squared correlation.
+    area_px = 2 * np.pi * scale.along_px * scale.across_px
+    independent = np.maximum(height * 2 * np.sqrt(np.pi) * window_cols / area_px, 0.5)
+    return line_direction(wide[0], wide[1], wide[2], scale, independent)
+
+
+def _join(found: list[Direction]) -> Direction:
+    """Join the stages by inverse variance, widened where they disagree."""
+    slopes = np.stack([stage.slope for stage in found])
+    weights = 1 / np.maximum(np.stack([stage.error for stage in found]), 1e-6) ** 2
+    weights /= weights.sum(axis=0)
+    slope = (weights * slopes).sum(axis=0)
+    best = np.min([stage.error for stage in found], axis=0)
+    scatter = np.sqrt((weights * (slopes - slope) ** 2).sum(axis=0))
+    coherence = (weights * np.stack([stage.coherence for stage in found])).sum(axis=0)
+    return Direction(slope, np.hypot(best, scatter), coherence)
+
+
+def _hold(found: Direction, around_cols: float, change: float) -> Direction:
+    """Hold uncertain stretches to the wood around them, as far as wood changes its slope."""
+    weight = 1 / np.maximum(found.error, 1e-6) ** 2
+    mass = gaussian_filter1d(weight, around_cols, axis=-1, mode="reflect")
+    around = gaussian_filter1d(weight * found.slope, around_cols, axis=-1, mode="reflect") / mass
+    apart = 1 / (change**2 + 1 / (mass * np.sqrt(2)))
+    slope = (weight * found.slope + apart * around) / (weight + apart)
+    return Direction(slope, 1 / np.sqrt(weight + apart), found.coherence)
