@@ -5,6 +5,7 @@ StavesightError
     BadPhoto       bytes that are no readable photo           -> HTTP 422, exit status 2
     TooLarge       more bytes or pixels than are accepted     -> HTTP 413, exit status 2
     Busy           all readers are taken                      -> HTTP 503
+    Unfinished     the reader stopped or took too long        -> HTTP 500, exit status 1
 
 A photo that can be opened but not read (no board, blurred, dark) is no error: it is a
 `Problem` in the answer, because the other sides are still worth reading.
@@ -25,6 +26,7 @@ class StavesightError(Exception):
     """
 
     status = 422
+    code = "refused"
 
     def __init__(self, text: str, field: str | None = None) -> None:
         super().__init__(text)
@@ -35,21 +37,34 @@ class StavesightError(Exception):
 class BadInput(StavesightError):
     """A size, unit, side or limit that cannot be used."""
 
+    code = "bad_input"
+
 
 class BadPhoto(StavesightError):
     """Bytes that cannot be opened as a photo."""
+
+    code = "bad_photo"
 
 
 class TooLarge(StavesightError):
     """More bytes or pixels than are accepted."""
 
     status = 413
+    code = "too_large"
 
 
 class Busy(StavesightError):
     """All readers are taken; try again shortly."""
 
     status = 503
+    code = "busy"
+
+
+class Unfinished(StavesightError):
+    """The reader stopped or took too long: a fault of the program, not of what was given."""
+
+    status = 500
+    code = "unfinished"
 
 
 @dataclass(frozen=True)

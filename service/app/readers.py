@@ -1,0 +1,201 @@
+"""Worker processes that read boards: a fixed number, a bounded queue before them, a time limit.
+
+Each worker is a process of its own with a pipe, so one that hangs, dies or is no longer wanted can be
+ended and replaced without touching the others.
+"""
+
+import asyncio
+import logging
+import multiprocessing
+import signal
+import time
+import traceback
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from multiprocessing.connection import Connection
+from pathlib import Path
+from typing import Final, Protocol
+
+from service.errors import Busy, StavesightError, Unfinished
+from service.reading import Outcome, Wish
+
+Progress = Callable[[str], None]
+Read = Callable[[Wish, Progress], Outcome]
+
+_log = logging.getLogger(__name__)
+
+# A fresh interpreter on every system, free of the web server's threads and open sockets.
+_SPAWN: Final = multiprocessing.get_context("spawn")
+
+
+def _work(link: Connection, read: Read) -> None:
+    """Read boards as they come over the pipe until it closes; runs in the worker process."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the web server ends its workers itself
+    while True:
+        try:
+            wish = link.recv()
+        except EOFError:
+            return
+        try:
+            link.send(("done", read(wish, lambda step: link.send(("step", step)))))
+        except StavesightError as refusal:
+            link.send(("refused", refusal))
+        except Exception as error:  # whatever went wrong, the next board must be read
+            link.send(("failed", _where(error)))
+
+
+def _where(error: Exception) -> str:
+    """Name a fault by its kind and place; its message could hold a file name."""
+    last = traceback.extract_tb(error.__traceback__)[-1]
+    return f"{type(error).__name__} in {Path(last.filename).name}, line {last.lineno}"
+
+
+class _Reader:
+    """One worker process, started when first needed and anew after it was lost."""
+
+    def __init__(self, read: Read) -> None:
+        self._read = read
+        self._process: multiprocessing.process.BaseProcess | None = None
+        self._link: Connection | None = None
+
+    def start(self) -> Connection:
+        """Start the process unless it runs, and return its pipe."""
+        if self._process is not None and self._process.is_alive() and self._link is not None:
+            return self._link
+        self.stop()
+        self._link, far_end = _SPAWN.Pipe()
+        self._process = _SPAWN.Process(target=_work, args=(far_end, self._read), daemon=True)
+        self._process.start()
+        far_end.close()  # so that the pipe closes when the process ends
+        return self._link
+
+    def stop(self) -> None:
+        """End the process, whatever it is doing."""
+        if self._process is not None:
+            self._process.kill()
+            self._process.join()
+            self._process = None
+        if self._link is not None:
+            self._link.close()
+            self._link = None
+
+    def kill(self) -> None:
+        """End the process from another thread; the thread that waits for it then gets `Unfinished`."""
+        if self._process is not None:
+            self._process.kill()
+
+    def exchange(self, wish: Wish, seconds: float, progress: Progress) -> Outcome:
+        """Hand over a board and wait for the outcome; blocks, so call it in a thread."""
+        deadline = time.monotonic() + seconds
+        try:
+            link = self.start()
+            link.send(wish)
+            while link.poll(max(0.0, deadline - time.monotonic())):
+                kind, content = link.recv()
+                if kind == "done":
+                    outcome: Outcome = content
+                    return outcome
+                if kind == "refused":
+                    refusal: StavesightError = content
+                    raise refusal
+                if kind == "failed":
+                    _log.error("a reading failed: %s", content)
+                    raise Unfinished("The board could not be read through a fault in the program. Try other photos.")
+                progress(content)
+        except (EOFError, OSError) as error:
+            self.stop()
+            _log.error("a reader process ended unexpectedly")
+            raise Unfinished("The reader stopped in the middle of the work. Send the photos once more.") from error
+        self.stop()
+        raise Unfinished(f"The reading took longer than {seconds:.0f} seconds. Send fewer or smaller photos.")
+
+
+class Asked(Protocol):
+    """A board to read that is fetched when its turn has come."""
+
+    async def wish(self) -> Wish:
+        """Fetch it."""
+
+    def close(self) -> None:
+        """Let go of whatever it holds."""
+
+
+class Readers:
+    """All workers and the queue before them.
+
+    Parameters
+    ----------
+    read
+        The function that reads; it must be importable by name in a fresh process.
+    count
+        Boards read at the same time.
+    waiting
+        Boards that may wait; the next one is refused with `Busy`.
+    seconds
+        The longest time for one board once its turn has come.
+    """
+
+    def __init__(self, read: Read, *, count: int, waiting: int, seconds: float) -> None:
+        self._all = tuple(_Reader(read) for _ in range(count))
+        self._idle: asyncio.Queue[_Reader] = asyncio.Queue()
+        for reader in self._all:
+            self._idle.put_nowait(reader)
+        self._threads = ThreadPoolExecutor(count, "reader")
+        self._room = count + waiting
+        self._seconds = seconds
+
+    def start(self) -> None:
+        """Start every worker, so that the first board need not wait for the imports."""
+        for reader in self._all:
+            reader.start()
+
+    def stop(self) -> None:
+        """End every worker."""
+        for reader in self._all:
+            reader.stop()
+        self._threads.shutdown()
+
+    async def read(self, asked: "Asked", progress: Progress = lambda _: None) -> Outcome:
+        """Wait for a free worker, load the board and have it read; what was asked is closed in any case.
+
+        Parameters
+        ----------
+        asked
+            The board. It is loaded when its turn has come, so that waiting boards take no memory.
+        progress
+            Called in another thread with each step as a sentence.
+
+        Raises
+        ------
+        Busy
+            Too many are waiting already.
+        Unfinished
+            The worker died or took too long; a new one takes its place.
+        StavesightError
+            What the reading itself refused.
+        """
+        if self._room <= 0:
+            asked.close()
+            raise Busy("All readers are at work and the queue is full. Send the photos again in a minute.")
+        self._room -= 1
+        try:
+            return await self._read_now(await self._idle.get(), asked, progress)
+        finally:
+            asked.close()
+            self._room += 1
+
+    async def _read_now(self, reader: _Reader, asked: Asked, progress: Progress) -> Outcome:
+        try:
+            wish = await asked.wish()
+        except BaseException:
+            self._idle.put_nowait(reader)
+            raise
+        work = asyncio.get_running_loop().run_in_executor(self._threads, reader.exchange, wish, self._seconds, progress)
+        work.add_done_callback(lambda _: self._idle.put_nowait(reader))
+        try:
+            return await asyncio.shield(work)
+        except asyncio.CancelledError:
+            # The person has gone away. The thread sees the pipe close, and the reader is idle again.
+            reader.kill()
+            work.add_done_callback(lambda done: done.exception())
+            raise

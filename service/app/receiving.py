@@ -1,0 +1,165 @@
+"""A form with photos, taken in under limits that hold while it arrives."""
+
+from collections.abc import AsyncGenerator, Mapping
+from dataclasses import dataclass
+from typing import Final
+
+from starlette.datastructures import Headers, UploadFile
+from starlette.formparsers import MultiPartException, MultiPartParser
+from starlette.requests import Request
+
+from service.asked import FILE_FIELDS, TEXT_FIELDS, make_wish, read_texts
+from service.errors import BadInput, StavesightError, TooLarge
+from service.reading import Upload, Wish
+from service.settings import Settings
+
+_TEXT_NAMES: Final = frozenset(text.name for text in TEXT_FIELDS)
+_FILE_NAMES: Final = frozenset(file.name for file in FILE_FIELDS)
+_MIB: Final = 1024 * 1024
+
+Items = list[tuple[str, UploadFile | str]]
+
+
+@dataclass(frozen=True)
+class Received:
+    """A form that has arrived: its texts, and its photos still in the temporary spool."""
+
+    typed: Mapping[str, str]
+    files: dict[str, list[UploadFile]]
+
+    async def wish(self) -> Wish:
+        """Load the photos from the spool and put together what is asked."""
+        photos = {
+            name: [Upload(upload.filename or name, await upload.read()) for upload in uploads]
+            for name, uploads in self.files.items()
+        }
+        return make_wish(self.typed, photos)
+
+    def close(self) -> None:
+        """Forget the photos."""
+        for uploads in self.files.values():
+            for upload in uploads:
+                upload.file.close()
+
+
+async def receive(request: Request, settings: Settings) -> Received:
+    """Take in a form; what was typed is kept in `request.state.typed`, also when the form is refused.
+
+    Raises
+    ------
+    BadInput
+        It is no form with files, has a field that is not known, or a text that cannot be used.
+    TooLarge
+        A photo, or all of them, hold more bytes than the settings allow, or there are too many.
+    """
+    request.state.typed = {}
+    try:
+        items = await _parse(request, settings)
+    except TooLarge:
+        await _drain(request, settings.request_bytes)
+        raise
+    except MultiPartException as error:
+        raise BadInput("The form did not arrive whole, or has too many fields. Send it once more.") from error
+    received = Received(request.state.typed, {})
+    try:
+        _sort(items, settings, received)
+        read_texts(received.typed)  # before the photos wait for their turn
+    except StavesightError:
+        for _, value in items:
+            if isinstance(value, UploadFile):
+                value.file.close()
+        raise
+    return received
+
+
+async def _parse(request: Request, settings: Settings) -> Items:
+    if not request.headers.get("content-type", "").lower().startswith("multipart/form-data"):
+        raise BadInput("Send the sizes and photos as a form with files (multipart/form-data).")
+    if int(request.headers.get("content-length", "0")) > settings.request_bytes:
+        raise _request_too_large(settings)
+    parser = _PhotoParser(
+        request.headers,
+        _counted(request, settings),
+        # A file field left empty on the page counts as a file too, hence the room for one of each.
+        max_files=settings.files + len(FILE_FIELDS),
+        max_fields=len(TEXT_FIELDS),
+        photo_bytes=settings.photo_bytes,
+    )
+    try:
+        return (await parser.parse()).multi_items()
+    finally:
+        request.state.typed.update(
+            (name, value) for name, value in parser.items if name in _TEXT_NAMES and isinstance(value, str)
+        )
+
+
+async def _counted(request: Request, settings: Settings) -> AsyncGenerator[bytes, None]:
+    """Pass the request on, and stop it once it is longer than allowed whatever its header said."""
+    seen_bytes = 0
+    async for chunk in request.stream():
+        seen_bytes += len(chunk)
+        if seen_bytes > settings.request_bytes:
+            raise _request_too_large(settings)
+        yield chunk
+
+
+async def _drain(request: Request, most_bytes: int) -> None:
+    """Read on without keeping anything: a browser shows the answer only when all it sends is taken."""
+    async for chunk in request.stream():
+        most_bytes -= len(chunk)
+        if most_bytes < 0:
+            return
+
+
+def _request_too_large(settings: Settings) -> TooLarge:
+    return TooLarge(
+        f"The photos hold more than {settings.request_bytes / _MIB:.3g} MB together. Send fewer, or smaller ones."
+    )
+
+
+class _PhotoParser(MultiPartParser):
+    """The form parser with a limit on each file's bytes."""
+
+    def __init__(
+        self,
+        headers: Headers,
+        stream: AsyncGenerator[bytes, None],
+        *,
+        max_files: int,
+        max_fields: int,
+        photo_bytes: int,
+    ) -> None:
+        super().__init__(headers, stream, max_files=max_files, max_fields=max_fields)
+        self._photo_bytes = photo_bytes
+        self._seen_bytes = 0
+
+    def on_part_begin(self) -> None:
+        self._seen_bytes = 0
+        super().on_part_begin()
+
+    def on_part_data(self, data: bytes, start: int, end: int) -> None:
+        self._seen_bytes += end - start
+        if self._seen_bytes > self._photo_bytes:
+            raise TooLarge(
+                f"A photo holds more than {self._photo_bytes / _MIB:.3g} MB. Send it in a smaller size.",
+                self._current_part.field_name,
+            )
+        super().on_part_data(data, start, end)
+
+
+def _sort(items: Items, settings: Settings, received: Received) -> None:
+    """Put the photos to their fields and refuse what is not known."""
+    for name, value in items:
+        if isinstance(value, UploadFile):
+            if name not in _FILE_NAMES:
+                raise BadInput(f"There is no photo field “{name[:40]}”. There are: {', '.join(sorted(_FILE_NAMES))}.")
+            if value.filename or value.size:
+                received.files.setdefault(name, []).append(value)
+        elif name in _FILE_NAMES:
+            raise BadInput(f"{name} is no file. Send it as a photo file.", name)
+        elif name not in _TEXT_NAMES:
+            raise BadInput(f"There is no field “{name[:40]}”. There are: {', '.join(sorted(_TEXT_NAMES))}.")
+        elif received.typed[name] != value:
+            raise BadInput(f"{name} was given twice, with different values. Give it once.", name)
+    if sum(map(len, received.files.values())) > settings.files:
+        raise TooLarge(f"More than {settings.files} photos were given. Send fewer.")

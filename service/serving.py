@@ -1,0 +1,37 @@
+"""Starting the web app and telling the phone's address."""
+
+import dataclasses
+import io
+
+import segno
+import uvicorn
+
+from service.app import create_app
+from service.network import phone_address
+from service.settings import Settings
+
+
+def serve(host: str | None, port: int | None) -> int:
+    """Run the web app until it is stopped."""
+    given = {name: value for name, value in (("host", host), ("port", port)) if value is not None}
+    settings = dataclasses.replace(Settings.from_environment(), **given)  # type: ignore[arg-type]  # a str, an int
+    app = create_app(settings)
+    print(invitation(settings), flush=True)
+    # No access log: who asked for what is nobody's business.
+    uvicorn.run(app, host=settings.host, port=settings.port, access_log=False, log_level="warning")
+    return 0
+
+
+def invitation(settings: Settings) -> str:
+    """Say where the app is reached, from here and from a phone, with a code for its camera."""
+    lines = [f"On this machine: http://localhost:{settings.port}"]
+    address = phone_address(settings.host)
+    if address is None:
+        lines.append("No phone can reach it: it listens on this machine only, or there is no network.")
+    else:
+        url = f"http://{address}:{settings.port}"
+        code = io.StringIO()
+        segno.make(url).terminal(code, compact=True)
+        lines += [f"On a phone in the same network: {url}", "", code.getvalue()]
+    lines.append("Stop it with Ctrl-C.")
+    return "\n".join(lines)
