@@ -116,11 +116,13 @@ class SideAnswer(Part):
         default_factory=list,
         description="Angle of the lines one sees (mostly rings), same sign; null where no line was read.",
     )
-    angle_error_deg: Numbers = Field(
-        default_factory=list, description="Half-width of the 95 % interval of angle_deg."
+    angle_error_deg: Numbers = Field(default_factory=list, description="Half-width of the 95 % interval of angle_deg.")
+    slope_one_in: Steepest | None = Field(
+        None, description="The steepest stretch of the fibre; null when nothing was read."
     )
-    slope_one_in: Steepest | None = Field(None, description="The steepest stretch of the fibre; null when nothing was read.")
-    pattern: list[Stretch] = Field(default_factory=list, description="The side from end to end, by what its grain looks like.")
+    pattern: list[Stretch] = Field(
+        default_factory=list, description="The side from end to end, by what its grain looks like."
+    )
     runoffs: list[RunOff] = Field(
         default_factory=list,
         description="Where nine grain lines, started across the marked end, leave the side.",
@@ -168,7 +170,9 @@ class Section(Part):
 
     start_mm: float = Field(description="Where it begins.")
     end_mm: float = Field(description="Where it ends.")
-    offset_start_mm: float = Field(description="Its centre line above the board's mid-line at its start, up in the back's photo.")
+    offset_start_mm: float = Field(
+        description="Its centre line above the board's mid-line at its start, up in the back's photo."
+    )
     offset_end_mm: float = Field(description="The same at its end.")
     worst_slope: float | None = Field(description="Steepest combined slope in it; null when it holds unread wood.")
     worst_position_mm: float | None = Field(description="Where that is.")
@@ -221,16 +225,26 @@ class Answer(Part):
     sides: dict[Side, SideAnswer] = Field(description="The four sides.")
     rings: Rings | None = Field(description="How the growth rings lie; null when they could not be told.")
     rings_reason: str | None = Field(None, description="Why rings is null.")
-    combined_slope: CombinedSlope | None = Field(description="Slope of the fibre in space; null when face or edge is unread.")
+    combined_slope: CombinedSlope | None = Field(
+        description="Slope of the fibre in space; null when face or edge is unread."
+    )
     combined_slope_reason: str | None = Field(None, description="Why combined_slope is null.")
     section: Section | None = Field(description="The stretch to cut out; null when there is none.")
     section_reason: str | None = Field(None, description="Why section is null.")
-    alternatives: list[Section] = Field(default_factory=list, description="Other stretches worth considering, best first.")
+    alternatives: list[Section] = Field(
+        default_factory=list, description="Other stretches worth considering, best first."
+    )
     back: Back | None = Field(description="Which face becomes the back; null when not both faces were read.")
     back_reason: str | None = Field(None, description="Why back is null.")
-    runoffs_in_bow: RunOffsInBow | None = Field(description="Grain lines that leave inside the bow; null without a section and a back.")
+    runoffs_in_bow: RunOffsInBow | None = Field(
+        description="Grain lines that leave inside the bow; null without a section and a back."
+    )
     runoffs_in_bow_reason: str | None = Field(None, description="Why runoffs_in_bow is null.")
-    strength: Strength | None = Field(description="What the worst slope leaves of straight-grained strength, as a range.")
+    strength: Strength | None = Field(
+        description="What the worst slope leaves of straight-grained strength, as a range."
+    )
     strength_reason: str | None = Field(None, description="Why strength is null.")
-    open_questions: list[Question] = Field(default_factory=list, description="What the photos did not tell; empty when nothing more is needed.")
+    open_questions: list[Question] = Field(
+        default_factory=list, description="What the photos did not tell; empty when nothing more is needed."
+    )
     cautions: list[str] = Field(description="What to mind before wood is cut or bent.")

@@ -1,0 +1,161 @@
+"""What stands between a board and a clear answer, and which photo or test would settle it."""
+
+from typing import Final
+
+from service.board.limits import Limits
+from service.board.phrase import length_text, one_in_text, side_text, sides_text, slope_text, stretch_text
+from service.board.reasons import SIDE_NAMES, UnreadStretch, unread_stretches, worst_of
+from service.board.record import Question, Reason, Side
+from service.board.score import Choice
+from service.board.section import Search
+from service.board.types import BoardReading
+from service.sides import side_opposite
+
+BENCH_TEST: Final = "or draw an ink line or scribe along the grain there and see where it runs"
+
+
+def borderline_reasons(
+    reading: BoardReading, search: Search, choice: Choice, limits: Limits
+) -> tuple[list[Reason], list[Question]]:
+    """Say what stands between the section and a pass, and what would settle it."""
+    reasons, questions = [], []
+    row, start = choice.back_row, choice.start
+    if search.measured[row, start] > 1.0 or search.upper[row, start] > 1.0:
+        reason, question = _close_call(search, choice, limits)
+        reasons.append(reason)
+        questions.append(question)
+    if not reading.spiral_seen:
+        reason, question = _spiral_unknown(reading, good_so_far=not reasons)
+        reasons.append(reason)
+        questions.append(question)
+    for stretch in unread_stretches(search, start, assumed=True):
+        reason, question = _assumed(reading, stretch)
+        if reason.code != "side_missing" or reason not in reasons:
+            reasons.append(reason)
+            questions.append(question)
+    return reasons, questions
+
+
+def _close_call(search: Search, choice: Choice, limits: Limits) -> tuple[Reason, Question]:
+    """Say that the error of the reading reaches across a limit."""
+    measured_outside = bool(search.measured[choice.back_row, choice.start] > 1.0)
+    place = worst_of(search, choice, limits, upper=not measured_outside)
+    where = f"on {side_text(place.face)} as the {place.role} at {length_text(place.position_mm)}"
+    limit = one_in_text(place.limit)
+    if measured_outside:
+        code = "slope_unsure"
+        text = (
+            f"The grain {where} was measured as {slope_text(place.slope)}, past the limit of {limit}, "
+            "but the error of the reading leaves both open."
+        )
+    else:
+        code = "close_to_limit"
+        text = (
+            f"The grain {where} was measured inside the limit of {limit}, but could be as steep as "
+            f"{slope_text(place.slope)} within the error of the reading."
+        )
+    question = Question(
+        code=code,
+        text=f"Whether the grain {where} keeps to {limit}.",
+        photo=f"A close-up of {side_text(place.face)} around {length_text(place.position_mm)}, {BENCH_TEST}.",
+    )
+    reason = Reason(
+        code=code,
+        text=text,
+        side=place.face,
+        position_mm=round(place.position_mm, 1),
+        length_mm=round(place.over_mm, 1),
+    )
+    return reason, question
+
+
+def flatter_sawn(reading: BoardReading) -> Side:
+    """Name the side whose texture shows spiral grain: a face, or an edge of a quarter-sawn board.
+
+    ANC-19 (1943) section 2.302: spiral grain shows on the flat-sawn (tangential) surface.
+    """
+    quarter = reading.rings is not None and reading.rings.sawing == "quarter"
+    pair: tuple[Side, Side] = ("edge_1", "edge_2") if quarter else ("face_1", "face_2")
+    first, second = pair
+    return second if reading.sides[first].status != "read" and reading.sides[second].status == "read" else first
+
+
+def _spiral_unknown(reading: BoardReading, *, good_so_far: bool) -> tuple[Reason, Question]:
+    """Say that the fibre's own turn was not seen, and ask for the close-up that shows it."""
+    side = flatter_sawn(reading)
+    opening = "Good so far, one close-up to go: ring" if good_so_far else "Ring"
+    text = (
+        f"{opening} lines were read, but no photo shows the fine texture that tells whether the fibres "
+        "spiral under straight-looking rings."
+    )
+    question = Question(
+        code="spiral_unknown",
+        text="Whether the fibres turn within the rings (spiral grain).",
+        photo=f"One close-up of {side_text(side)}: a hand's length of board across the picture, "
+        "both long corners in view, marked end to the left.",
+    )
+    return Reason(code="spiral_unknown", text=text, side=side), question
+
+
+def _assumed(reading: BoardReading, stretch: UnreadStretch) -> tuple[Reason, Question]:
+    """Say that a stretch was taken from the opposite side, and ask for the photo that shows it."""
+    name, opposite = side_text(stretch.side), side_text(side_opposite(stretch.side))
+    if reading.sides[stretch.side].status == "missing":
+        text = f"There is no photo of {name}; it was taken to mirror {opposite}, which it does only roughly."
+        question = Question(code="side_missing", text=f"How the grain runs on {name}.", photo=f"The whole of {name}.")
+        return Reason(code="side_missing", text=text, side=stretch.side), question
+    where = stretch_text(stretch.from_mm, stretch.to_mm)
+    return (
+        Reason(
+            code="unread",
+            text=f"On {name} nothing could be read {where}; it was taken to mirror {opposite}, "
+            "which it does only roughly.",
+            side=stretch.side,
+            position_mm=round(stretch.from_mm, 1),
+            length_mm=round(stretch.to_mm - stretch.from_mm, 1),
+        ),
+        Question(
+            code="unread",
+            text=f"How the grain runs on {name} {where}.",
+            photo=f"A photo of {name} closer up, {where}, without glare, stickers or pencil marks in the way.",
+        ),
+    )
+
+
+def retake_reasons(
+    reading: BoardReading, search: Search | None, choice: Choice | None
+) -> tuple[list[Reason], list[Question]]:
+    """Ask for the sides, and only those, without which nothing can be said."""
+    reasons = []
+    asked: set[str] = set()
+    for name in SIDE_NAMES:
+        side = reading.sides[name]
+        if side.status == "retake":
+            code, text = "unreadable", f"{side_text(name).capitalize()} could not be read; photograph it again."
+            if side.problem is not None:
+                code, text = side.problem.code, f"{side_text(name).capitalize()}: {side.problem.text}"
+            reasons.append(Reason(code=code, text=text, side=name))
+            asked.add(name)
+    pairs: tuple[tuple[Side, Side, str], ...] = (("face_1", "face_2", "face"), ("edge_1", "edge_2", "edge"))
+    for first, second, kind in pairs:
+        if reading.sides[first].status == reading.sides[second].status == "missing":
+            text = f"There is no photo of either {kind}; photograph {sides_text((first, second))}, or one of them."
+            reasons.append(Reason(code="side_missing", text=text, side=first))
+            asked |= {first, second}
+    if search is not None and choice is not None:
+        for stretch in unread_stretches(search, choice.start, assumed=False):
+            if {stretch.side, side_opposite(stretch.side)} & asked or reading.sides[stretch.side].status != "read":
+                continue
+            where = stretch_text(stretch.from_mm, stretch.to_mm)
+            text = f"Nothing could be read on {side_text(stretch.side)} {where}, nor opposite; photograph it again."
+            span = {"position_mm": round(stretch.from_mm, 1), "length_mm": round(stretch.to_mm - stretch.from_mm, 1)}
+            reasons.append(Reason(code="unread", text=text, side=stretch.side, **span))
+    questions = [
+        Question(
+            code=reason.code,
+            text=f"How the grain runs on {side_text(reason.side or 'face_1')}.",
+            photo=reason.text,
+        )
+        for reason in reasons
+    ]
+    return reasons, questions

@@ -1,0 +1,192 @@
+"""From the reading of a board to the whole answer."""
+
+import math
+from dataclasses import dataclass, field
+from typing import Any
+
+from service.board.alternatives import chosen_section, longest_section, other_sections, weigh_length
+from service.board.back import back_of, ring_caution, runoffs_in_bow
+from service.board.doubts import borderline_reasons, retake_reasons
+from service.board.limits import DEFAULT, Limits
+from service.board.reasons import SIDE_NAMES, fail_reasons, pass_reason, steepest_of, too_short_reason
+from service.board.record import Answer, Board, Question, Reason, Rings, Section
+from service.board.score import BORDERLINE, FAIL, PASS, RETAKE, VERDICTS, Choice, Weighed, choose, score_parts
+from service.board.side_answer import combined_slope, side_answer
+from service.board.strength import strength_left
+from service.board.types import BoardReading
+from service.errors import BadInput
+
+# A bow this little longer than the board is a matter of how the two were measured.
+SAW_KERF_MM = 0.5
+
+CAUTIONS = (
+    "This answer is an aid to judgement, not a promise. Look along the board yourself before you buy or cut it.",
+    "A bow can break when it is drawn and hurt whoever stands near. Wear eye protection, bend it little by little "
+    "and never draw past what it was tillered for.",
+    "Cutting tools, wood dust and glue hurt hands, eyes and lungs: guard the blades, keep the dust out of the air you "
+    "breathe, follow the glue's label.",
+    "What an experienced bowyer says with the board in hand, the rules of the shooting range and local law come before "
+    "anything said here.",
+)
+
+
+@dataclass
+class _Case:
+    """What has been found out about the wanted length."""
+
+    verdict: int
+    reasons: list[Reason]
+    questions: list[Question] = field(default_factory=list)
+    weighed: Weighed | None = None
+    choice: Choice | None = None
+
+
+def judge(
+    reading: BoardReading,
+    bow_length_mm: float,
+    limits: Limits = DEFAULT,
+    nominal: str | None = None,
+    species: str | None = None,
+) -> Answer:
+    """Judge whether a bow can come out of a board, which stretch of it, and which way round.
+
+    Parameters
+    ----------
+    reading
+        The four sides on one grid of positions.
+    bow_length_mm
+        Wanted length of the section.
+    limits
+        What a section must keep to.
+    nominal, species
+        Store size and wood as the user named them; handed through.
+
+    Raises
+    ------
+    BadInput
+        When the bow's length or a size of the board is not a finite number above zero.
+    """
+    _check(reading, bow_length_mm)
+    case = _look(reading, bow_length_mm, limits)
+    notes = [Reason(code=note.code, text=note.text) for note in reading.notes]
+    parts = score_parts(case.weighed)
+    combined = combined_slope(reading, limits)
+    size = reading.size
+    return Answer(
+        verdict=VERDICTS[case.verdict],
+        score=round(sum(part.points for part in parts), 2),
+        score_parts=parts,
+        reasons=[*case.reasons, *notes],
+        board=Board(
+            length_mm=size.length_mm,
+            width_mm=size.width_mm,
+            thickness_mm=size.thickness_mm,
+            nominal=nominal,
+            species=species,
+        ),
+        bow_length_mm=bow_length_mm,
+        sides={name: side_answer(reading, name, limits) for name in SIDE_NAMES},
+        rings=_rings(reading),
+        rings_reason=None if reading.rings else "The photos do not tell how the rings lie; one of the end would.",
+        combined_slope=combined,
+        combined_slope_reason=None if combined else "It takes at least one face and one edge that were read.",
+        alternatives=_alternatives(reading, bow_length_mm, limits, case),
+        open_questions=case.questions,
+        **_bow(reading, limits, case),
+        **_strength(limits, case),
+    )
+
+
+def _check(reading: BoardReading, bow_length_mm: float) -> None:
+    """Refuse lengths that mean nothing."""
+    size = reading.size
+    lengths = {
+        "bow_length": bow_length_mm,
+        "length": size.length_mm,
+        "width": size.width_mm,
+        "thickness": size.thickness_mm,
+    }
+    for name, value_mm in lengths.items():
+        if not math.isfinite(value_mm) or value_mm <= 0:
+            raise BadInput(f"The {name.replace('_', ' ')} cannot be {value_mm} mm; give a length above zero.", name)
+
+
+def _look(reading: BoardReading, bow_length_mm: float, limits: Limits) -> _Case:
+    """Weigh the wanted length and find its verdict."""
+    if bow_length_mm > reading.size.length_mm + SAW_KERF_MM:
+        return _Case(FAIL, [too_short_reason(reading, bow_length_mm)])
+    weighed = weigh_length(reading, min(bow_length_mm, reading.size.length_mm), limits)
+    choice = choose(weighed, limits)
+    case = _Case(choice.verdict, [], weighed=weighed, choice=choice)
+    if choice.verdict == PASS:
+        case.reasons = [pass_reason(weighed.search, choice, limits)]
+    elif choice.verdict == BORDERLINE:
+        case.reasons, case.questions = borderline_reasons(reading, weighed.search, choice, limits)
+    elif choice.verdict == RETAKE:
+        case.reasons, case.questions = retake_reasons(reading, weighed.search, choice)
+    else:
+        case.reasons = fail_reasons(reading, weighed.search, choice, limits)
+    return case
+
+
+def _alternatives(reading: BoardReading, bow_length_mm: float, limits: Limits, case: _Case) -> list[Section]:
+    """List other sections: of the same length when it can be had, and the longest one that does better."""
+    told = []
+    if case.weighed is not None and case.choice is not None and case.verdict >= BORDERLINE:
+        told += other_sections(case.weighed, case.choice, limits)
+    if case.verdict in (FAIL, BORDERLINE):
+        longest = longest_section(reading, bow_length_mm, limits, passing_only=case.verdict == BORDERLINE)
+        told += [longest] if longest is not None else []
+    return told
+
+
+def _rings(reading: BoardReading) -> Rings | None:
+    """Return the record's words about the rings."""
+    rings = reading.rings
+    if rings is None:
+        return None
+    return Rings(
+        pith_mm=rings.pith_mm,
+        tilt_deg=rings.tilt_deg,
+        error_deg=rings.error_deg,
+        sources=list(rings.sources),
+        sawing=rings.sawing,
+    )
+
+
+def _bow(reading: BoardReading, limits: Limits, case: _Case) -> dict[str, Any]:
+    """Return the record's fields about the section, its back and its run-offs, and the cautions."""
+    if case.weighed is None or case.choice is None or case.verdict < BORDERLINE:
+        why = {
+            FAIL: "No section of this length keeps to the limits.",
+            RETAKE: "Not before the photos asked for have been taken.",
+        }[case.verdict]
+        return {
+            "section": None,
+            "section_reason": why,
+            "back": None,
+            "back_reason": why,
+            "runoffs_in_bow": None,
+            "runoffs_in_bow_reason": why,
+            "cautions": list(CAUTIONS),
+        }
+    found, choice = case.weighed.search, case.choice
+    section = chosen_section(case.weighed, choice, limits)
+    back, back_reason = back_of(reading, found, choice)
+    ring = ring_caution(reading, found, choice, limits)
+    return {
+        "section": section,
+        "back": back,
+        "back_reason": back_reason,
+        "runoffs_in_bow": runoffs_in_bow(reading, found, section, back) if back else None,
+        "runoffs_in_bow_reason": None if back else back_reason,
+        "cautions": [*([ring] if ring else []), *CAUTIONS],
+    }
+
+
+def _strength(limits: Limits, case: _Case) -> dict[str, Any]:
+    """Return the record's fields about strength: of the section, or of the least bad one."""
+    if case.weighed is None or case.choice is None or case.verdict == RETAKE:
+        return {"strength": None, "strength_reason": "There is no section whose slope is known."}
+    places = steepest_of(case.weighed.search, case.choice, limits)
+    return {"strength": strength_left(max(place.slope for place in places.values()))}

@@ -1,0 +1,169 @@
+"""Why a section passes or fails, and where in it the grain is steepest."""
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from service.board.limits import Limits
+from service.board.phrase import length_text, one_in_text, side_text, slope_text
+from service.board.record import Reason, Side
+from service.board.score import Choice
+from service.board.section import Search, knot_spans, section_bounds, section_centres_mm
+from service.board.types import BoardReading
+from service.sides import SIDES
+
+SIDE_NAMES: Final[tuple[Side, ...]] = SIDES
+
+
+@dataclass(frozen=True)
+class Extreme:
+    """The place in a section that uses most of a limit.
+
+    Attributes
+    ----------
+    face, role, slope, limit
+        The face, what it is to be ("back" or "belly"), the combined slope there and its limit.
+    position_mm
+        Middle of the stretch.
+    over_mm
+        Length of the stretch around it that is past the limit as measured; zero when none is.
+    """
+
+    face: Side
+    role: str
+    slope: float
+    limit: float
+    position_mm: float
+    over_mm: float
+
+
+def steepest_of(search: Search, choice: Choice, limits: Limits, *, upper: bool = False) -> dict[str, Extreme]:
+    """Return the steepest place of the back and of the belly in the chosen section.
+
+    Parameters
+    ----------
+    upper
+        Whether to look at the upper end of the 95 % interval instead of the measured slope.
+
+    Returns
+    -------
+    dict
+        An `Extreme` for "back" and for "belly".
+    """
+    bounds = section_bounds(search.slopes, choice.start)
+    centres_mm = section_centres_mm(search.slopes, choice.start)
+    faces: tuple[Side, Side] = ("face_1", "face_2") if choice.back_row == 0 else ("face_2", "face_1")
+    found = {}
+    for face, role, limit in zip(faces, ("back", "belly"), (limits.back_slope, limits.belly_slope), strict=True):
+        slope = bounds[face].upper if upper else bounds[face].measured
+        at = int(np.argmax(slope))
+        over_mm = _run_length(slope > limit, at) * search.slopes.lattice.step_mm
+        found[role] = Extreme(face, role, float(slope[at]), limit, float(centres_mm[at]), over_mm)
+    return found
+
+
+def _run_length(flags: NDArray[np.bool_], at: int) -> int:
+    """Count the neighbours in a row around a place that are set, the place included."""
+    if not flags[at]:
+        return 0
+    clear = np.flatnonzero(~flags)
+    before = clear[clear < at]
+    after = clear[clear > at]
+    return int((after[0] if after.size else flags.size) - (before[-1] if before.size else -1) - 1)
+
+
+def worst_of(search: Search, choice: Choice, limits: Limits, *, upper: bool = False) -> Extreme:
+    """Return the place that uses most of its limit, of back and belly."""
+    return max(steepest_of(search, choice, limits, upper=upper).values(), key=lambda place: place.slope / place.limit)
+
+
+@dataclass(frozen=True)
+class UnreadStretch:
+    """A stretch of a side, inside the section, that was not read on that side."""
+
+    side: Side
+    from_mm: float
+    to_mm: float
+
+
+def unread_stretches(search: Search, start: int, *, assumed: bool) -> list[UnreadStretch]:
+    """List the section's stretches that were taken from the opposite side, or that no side shows."""
+    lattice = search.slopes.lattice
+    inside = slice(start, start + lattice.section_steps + 1)
+    points_mm = lattice.points_mm[inside]
+    found = []
+    for name in SIDE_NAMES:
+        laid = search.slopes.laid[name]
+        flags = ((laid.assumed & ~laid.unread) if assumed else laid.unread)[inside]
+        edges = np.flatnonzero(np.diff(np.concatenate(([False], flags, [False])).astype(np.int8)))
+        for first, after in zip(edges[::2], edges[1::2], strict=True):
+            found.append(UnreadStretch(name, float(points_mm[first]), float(points_mm[after - 1])))
+    return found
+
+
+def too_short_reason(reading: BoardReading, bow_length_mm: float) -> Reason:
+    """Say that the board is shorter than the bow."""
+    board_mm = reading.size.length_mm
+    text = f"The board is {length_text(board_mm)} long and the bow {length_text(bow_length_mm)}: it does not fit."
+    return Reason(code="too_short", text=text, length_mm=round(bow_length_mm - board_mm, 1))
+
+
+def fail_reasons(reading: BoardReading, search: Search, choice: Choice, limits: Limits) -> list[Reason]:
+    """Say why no section passes: knots in every one, slope in every one, or the one here and the other there."""
+    knotty = search.knots > 0
+    steep = (search.lower > 1.0).min(axis=0)
+    reasons = []
+    if np.all(knotty | ~steep) and knotty.any():
+        reasons += _knot_reasons(reading, search, choice, limits)
+    elif knotty.all():
+        reasons += _slope_reasons(search, choice, limits) + _knot_reasons(reading, search, choice, limits)
+    else:
+        reasons += _slope_reasons(search, choice, limits)
+        reasons += _knot_reasons(reading, search, choice, limits) if knotty[choice.start] else []
+    return reasons
+
+
+def _slope_reasons(search: Search, choice: Choice, limits: Limits) -> list[Reason]:
+    """Say where the least bad section is too steep, back first."""
+    reasons = []
+    for place in steepest_of(search, choice, limits).values():
+        if place.slope > place.limit:
+            text = (
+                f"Even in the best section the grain on {side_text(place.face)} as the {place.role} slopes "
+                f"{slope_text(place.slope)} at {length_text(place.position_mm)}; the limit is "
+                f"{one_in_text(place.limit)}."
+            )
+            where = {"position_mm": round(place.position_mm, 1), "length_mm": round(place.over_mm, 1)}
+            reasons.append(Reason(code="slope", text=text, side=place.face, **where))
+    return reasons
+
+
+def _knot_reasons(reading: BoardReading, search: Search, choice: Choice, limits: Limits) -> list[Reason]:
+    """Name the knots in the chosen section."""
+    lattice = search.slopes.lattice
+    start_mm = float(lattice.starts_mm[choice.start])
+    end_mm = start_mm + lattice.section_steps * lattice.step_mm
+    reasons = []
+    for side, from_mm, to_mm in knot_spans(reading):
+        if from_mm - limits.knot_margin_mm < end_mm and to_mm + limits.knot_margin_mm > start_mm:
+            text = (
+                f"A knot on {side_text(side)} at {length_text(from_mm)} is in the way: "
+                "no section this long is clear of knots and straight enough."
+            )
+            where = {"side": side, "position_mm": round(from_mm, 1), "length_mm": round(to_mm - from_mm, 1)}
+            reasons.append(Reason.model_validate({"code": "knot", "text": text, **where}))
+    return reasons
+
+
+def pass_reason(search: Search, choice: Choice, limits: Limits) -> Reason:
+    """Say how far inside the limits the section stays."""
+    places = steepest_of(search, choice, limits)
+    back, belly = places["back"], places["belly"]
+    text = (
+        f"Over the whole section the grain on the back is no steeper than {slope_text(back.slope)} "
+        f"and on the belly {slope_text(belly.slope)}; the limits, {one_in_text(back.limit)} and "
+        f"{one_in_text(belly.limit)}, hold even at the far end of the reading's error, and no knot touches it."
+    )
+    return Reason(code="within_limits", text=text, side=back.face, position_mm=round(back.position_mm, 1))
