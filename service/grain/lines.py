@@ -46,6 +46,12 @@ class LineField:
         Shape (n,): from the strip's own left border.
     slope, error
         Shape (n,): rise toward the upper corner over length, and its standard error.
+    raw_error
+        Shape (n,): standard error from the wood at that place alone, before a faint stretch is held
+        to the wood around it. It tells whether the place was read at all.
+    long_slope, long_error
+        Shape (n,): the same from the longest kernel only. Rings make long lines, fibre short ones,
+        so this follows the rings where the two differ, while `slope` lies between them.
     coherence
         Shape (n,): 0 no lines, 1 nothing but lines of this slope.
     band_slope, band_error
@@ -57,6 +63,9 @@ class LineField:
     positions_mm: Double
     slope: Double
     error: Double
+    raw_error: Double
+    long_slope: Double
+    long_error: Double
     coherence: Double
     band_slope: Double
     band_error: Double
@@ -96,13 +105,18 @@ def measure_lines(strip: Float, mm_per_px: float, hop_mm: float = 6.35) -> LineF
         before, slope = slope, np.clip(slope + np.clip(direction.slope[-1], -0.2, 0.2), -STEEPEST / aspect, STEEPEST / aspect)
         narrow = _windowed(sums, rows, scale, WINDOWS_MM[-1] / mm_along)
         found.append(Direction(before + narrow.slope, narrow.error, narrow.coherence))
-    joined = _hold(_join(found), AROUND_MM / mm_along, SLOPE_CHANGE / aspect)
+    raw = _join(found)
+    joined = _hold(raw, AROUND_MM / mm_along, SLOPE_CHANGE / aspect)
+    longest = _hold(found[-1], AROUND_MM / mm_along, SLOPE_CHANGE / aspect)
     positions_mm = np.arange(hop_mm / 2, even.shape[1] * mm_along, hop_mm)
     at = np.clip(np.round(positions_mm / mm_along - 0.5).astype(int), 0, even.shape[1] - 1)
     return LineField(
         positions_mm=positions_mm,
         slope=joined.slope[-1, at] * aspect,
         error=joined.error[-1, at] * aspect,
+        raw_error=raw.error[-1, at] * aspect,
+        long_slope=longest.slope[-1, at] * aspect,
+        long_error=longest.error[-1, at] * aspect,
         coherence=joined.coherence[-1, at],
         band_slope=joined.slope[:-1, at] * aspect,
         band_error=joined.error[:-1, at] * aspect,

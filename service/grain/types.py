@@ -2,6 +2,11 @@
 
 from dataclasses import dataclass
 
+import numpy as np
+from numpy.typing import NDArray
+
+Double = NDArray[np.float64]
+
 
 @dataclass(frozen=True)
 class KnotBox:
@@ -11,3 +16,55 @@ class KnotBox:
     to_mm: float
     across_from_mm: float
     across_to_mm: float
+
+
+@dataclass(frozen=True)
+class SideGrain:
+    """What one side's photos tell of its lines, on the board's common grid of positions.
+
+    Slopes are rise toward the side's upper long corner over length; errors are standard errors.
+
+    Attributes
+    ----------
+    line, line_error
+        Shape (n,): slope of the lines one sees. NaN where nothing could be read.
+    ring, ring_error
+        Shape (n,): slope of the longest lines, which are rings where there are rings. NaN as above.
+    spread
+        Shape (n,): how far the slopes of the upper, middle and lower third lie apart beyond their
+        errors; large where rings make V shapes.
+    knots
+        Knots found.
+    """
+
+    line: Double
+    line_error: Double
+    ring: Double
+    ring_error: Double
+    spread: Double
+    knots: tuple[KnotBox, ...] = ()
+
+
+@dataclass(frozen=True)
+class CloseGrain:
+    """What a close-up of a side tells, as means over what it shows.
+
+    Attributes
+    ----------
+    line, line_error
+        Slope of the longest lines and its standard error.
+    texture, texture_error
+        Slope of everything finer than rings, by tensor; it leans toward the rings where there are any.
+    streak, streak_error
+        Slope of single streaks; None when too few were told apart.
+    streaks
+        How many.
+    """
+
+    line: float
+    line_error: float
+    texture: float
+    texture_error: float
+    streak: float | None
+    streak_error: float | None
+    streaks: int
