@@ -6,7 +6,7 @@ import numpy as np
 
 from service.board.lattice import fill_bridges
 from service.board.limits import Limits
-from service.board.phrase import length_text, side_text, slope_text
+from service.board.phrase import length_text, one_in_text, side_text, slope_text
 from service.board.record import Back, RunOffsInBow, Section
 from service.board.score import Choice
 from service.board.section import Search, running_mean, section_bounds
@@ -32,6 +32,8 @@ def back_of(reading: BoardReading, found: Search, choice: Choice) -> tuple[Back 
         slope[name] = float(bounds[name].measured[at])
         error[name] = float(bounds[name].upper[at]) - slope[name]
     sure = slope[other] - slope[face] > math.hypot(error[face], error[other]) and reading.spiral_seen
+    if one_in_text(slope[face]) == one_in_text(slope[other]):
+        return Back(face=face, sure=sure, why=f"Both faces reach {slope_text(slope[face])}, so either may serve."), None
     why = (
         f"{side_text(face).capitalize()} is no steeper than {slope_text(slope[face])} in the section, "
         f"{side_text(other)} reaches {slope_text(slope[other])}"

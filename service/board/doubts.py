@@ -3,7 +3,7 @@
 from typing import Final
 
 from service.board.limits import Limits
-from service.board.phrase import length_text, one_in_text, side_text, sides_text, slope_text, stretch_text
+from service.board.phrase import length_text, one_in_text, side_text, slope_text, stretch_text
 from service.board.reasons import SIDE_NAMES, UnreadStretch, unread_stretches, worst_of
 from service.board.record import Question, Reason, Side
 from service.board.score import Choice
@@ -139,7 +139,7 @@ def retake_reasons(
     pairs: tuple[tuple[Side, Side, str], ...] = (("face_1", "face_2", "face"), ("edge_1", "edge_2", "edge"))
     for first, second, kind in pairs:
         if reading.sides[first].status == reading.sides[second].status == "missing":
-            text = f"There is no photo of either {kind}; photograph {sides_text((first, second))}, or one of them."
+            text = f"There is no photo of either {kind}: take one of {side_text(first)} or {side_text(second)}, better both."
             reasons.append(Reason(code="side_missing", text=text, side=first))
             asked |= {first, second}
     if search is not None and choice is not None:

@@ -97,6 +97,8 @@ class SideSlope:
         Shape (count,), bool: neither read nor taken from the opposite side.
     read
         Shape (count,), bool: read on the side itself, short bridges included.
+    line_mm
+        Shape (count,): the side's mid-line above the straight line between the board's ends.
     """
 
     slope: Float
@@ -104,6 +106,7 @@ class SideSlope:
     assumed: Bool
     unread: Bool
     read: Bool
+    line_mm: Float
 
 
 def fill_bridges(
@@ -221,8 +224,8 @@ def lay_out(reading: BoardReading, lattice: Lattice, limits: Limits) -> dict[str
         widened = other_error + np.radians(limits.mirror_error_deg) * (1.0 + other_slope**2)
         slope = np.where(read, slope, -other_slope)
         error = np.where(read, error, widened)
-        warp = warp_slope(reading, name, at_mm)[1]
+        line_mm, warp = warp_slope(reading, name, at_mm)
         to_retake = reading.sides[name].status == "retake"
         unread = np.ones_like(read) if to_retake else ~(read | assumed)
-        laid[name] = SideSlope(slope + warp, error, assumed, unread, read)
+        laid[name] = SideSlope(slope + warp, error, assumed, unread, read, line_mm)
     return laid

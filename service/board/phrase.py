@@ -77,13 +77,3 @@ def side_text(side: str) -> str:
     'face 1'
     """
     return side.replace("_", " ")
-
-
-def sides_text(sides: tuple[str, ...]) -> str:
-    """Write several sides' names for a sentence.
-
-    >>> sides_text(("face_1",)), sides_text(("face_1", "edge_1", "edge_2"))
-    ('face 1', 'face 1, edge 1 and edge 2')
-    """
-    names = [side_text(side) for side in sides]
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
