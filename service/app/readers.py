@@ -107,7 +107,7 @@ class _Reader:
             _log.error("a reader process ended unexpectedly")
             raise Unfinished("The reader stopped in the middle of the work. Send the photos once more.") from error
         self.stop()
-        raise Unfinished(f"The reading took longer than {seconds:.0f} seconds. Send fewer or smaller photos.")
+        raise Unfinished(f"The reading took longer than {seconds:.0f} s. Send fewer or smaller photos.")
 
 
 class Asked(Protocol):

@@ -53,10 +53,11 @@ async def receive(request: Request, settings: Settings) -> Received:
         A photo, or all of them, hold more bytes than the settings allow, or there are too many.
     """
     request.state.typed = {}
+    stream = request.stream()
     try:
-        items = await _parse(request, settings)
+        items = await _parse(request, stream, settings)
     except TooLarge:
-        await _drain(request, settings.request_bytes)
+        await _drain(stream, settings.request_bytes)
         raise
     except MultiPartException as error:
         raise BadInput("The form did not arrive whole, or has too many fields. Send it once more.") from error
@@ -72,14 +73,15 @@ async def receive(request: Request, settings: Settings) -> Received:
     return received
 
 
-async def _parse(request: Request, settings: Settings) -> Items:
+async def _parse(request: Request, stream: AsyncGenerator[bytes, None], settings: Settings) -> Items:
     if not request.headers.get("content-type", "").lower().startswith("multipart/form-data"):
         raise BadInput("Send the sizes and photos as a form with files (multipart/form-data).")
-    if int(request.headers.get("content-length", "0")) > settings.request_bytes:
+    length = request.headers.get("content-length", "")
+    if length.isdecimal() and int(length) > settings.request_bytes:
         raise _request_too_large(settings)
     parser = _PhotoParser(
         request.headers,
-        _counted(request, settings),
+        _counted(stream, settings),
         # A file field left empty on the page counts as a file too, hence the room for one of each.
         max_files=settings.files + len(FILE_FIELDS),
         max_fields=len(TEXT_FIELDS),
@@ -93,19 +95,19 @@ async def _parse(request: Request, settings: Settings) -> Items:
         )
 
 
-async def _counted(request: Request, settings: Settings) -> AsyncGenerator[bytes, None]:
+async def _counted(stream: AsyncGenerator[bytes, None], settings: Settings) -> AsyncGenerator[bytes, None]:
     """Pass the request on, and stop it once it is longer than allowed whatever its header said."""
     seen_bytes = 0
-    async for chunk in request.stream():
+    async for chunk in stream:
         seen_bytes += len(chunk)
         if seen_bytes > settings.request_bytes:
             raise _request_too_large(settings)
         yield chunk
 
 
-async def _drain(request: Request, most_bytes: int) -> None:
+async def _drain(stream: AsyncGenerator[bytes, None], most_bytes: int) -> None:
     """Read on without keeping anything: a browser shows the answer only when all it sends is taken."""
-    async for chunk in request.stream():
+    async for chunk in stream:
         most_bytes -= len(chunk)
         if most_bytes < 0:
             return

@@ -1,0 +1,94 @@
+"""The command line: read a board, serve the web app, read the demo boards."""
+
+import argparse
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+
+from service.asked import FILE_FIELDS, TEXT_FIELDS, make_wish, read_texts, read_units
+from service.demo import run_demo
+from service.errors import BadInput, StavesightError, TooLarge, Unfinished
+from service.reading import Upload, read_board
+from service.serving import serve
+from service.settings import Settings
+from service.show.words import summary_lines
+from service.store.pictures import save_pictures
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run the command; return 0 for an answer whatever its verdict, 2 for arguments or files that cannot be used."""
+    options = _parser().parse_args(arguments)
+    try:
+        status: int = options.run(options)
+    except StavesightError as error:
+        print(f"stavesight: {error.text}", file=sys.stderr)
+        return 1 if isinstance(error, Unfinished) else 2
+    return status
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="stavesight",
+        description="Reads the grain of a board from phone photos and says whether a bow can come out of it. "
+        "An aid to judgement, no promise: ask an experienced bowyer before you cut or bend.",
+    )
+    commands = parser.add_subparsers(title="commands", required=True, metavar="COMMAND")
+    _add_read(commands.add_parser("read", help="read a board from its photos"))
+    _add_serve(commands.add_parser("serve", help="start the web app for the phone"))
+    _add_demo(commands.add_parser("demo", help="read the made-up demo boards and compare with what is known of them"))
+    return parser
+
+
+def _add_read(parser: argparse.ArgumentParser) -> None:
+    parser.set_defaults(run=_read)
+    for text in TEXT_FIELDS:
+        parser.add_argument(_option(text.name), metavar="TEXT", default="", help=f"{text.help} Example: {text.example}")
+    for file in FILE_FIELDS:
+        parser.add_argument(_option(file.name), metavar="FILE", nargs="+", type=Path, default=[], help=file.help)
+    parser.add_argument("--json", action="store_true", help="print the whole answer as JSON")
+    parser.add_argument("--pictures", metavar="DIR", type=Path, help="write the marked picture of each side there")
+
+
+def _add_serve(parser: argparse.ArgumentParser) -> None:
+    parser.set_defaults(run=lambda options: serve(options.host, options.port))
+    parser.add_argument("--host", help="address to listen on; 127.0.0.1 keeps phones out")
+    parser.add_argument("--port", type=int, help="port to listen on")
+
+
+def _add_demo(parser: argparse.ArgumentParser) -> None:
+    parser.set_defaults(run=lambda options: run_demo(options.pictures))
+    parser.add_argument("--pictures", metavar="DIR", type=Path, help="write the marked pictures there")
+
+
+def _option(field: str) -> str:
+    return f"--{field.replace('_', '-')}"
+
+
+def _read(options: argparse.Namespace) -> int:
+    given = vars(options)
+    typed = {text.name: given[text.name] for text in TEXT_FIELDS}
+    read_texts(typed)  # a wrong size is told before any photo is opened
+    photos = {file.name: [_upload(path, file.name) for path in given[file.name]] for file in FILE_FIELDS}
+    outcome = read_board(make_wish(typed, photos), _tell)
+    if options.pictures is not None:
+        save_pictures(options.pictures, outcome.pictures)
+    if options.json:
+        print(outcome.answer.model_dump_json(by_alias=True, indent=2))
+    else:
+        print("\n".join(summary_lines(outcome.answer, read_units(typed["units"]) or "in")))
+    return 0
+
+
+def _upload(path: Path, field: str) -> Upload:
+    """Read a photo file, unless it is larger than any photo."""
+    most_bytes = Settings.photo_bytes
+    try:
+        if path.stat().st_size > most_bytes:
+            raise TooLarge(f"{path.name} holds more than {most_bytes // 1024**2} MB. Give it in a smaller size.", field)
+        return Upload(path.name, path.read_bytes())
+    except OSError as error:
+        raise BadInput(f"{path} cannot be read: {error.strerror}.", field) from error
+
+
+def _tell(step: str) -> None:
+    print(step, file=sys.stderr, flush=True)
