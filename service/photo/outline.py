@@ -1,0 +1,159 @@
+"""Find one side of the board in a photo."""
+
+from collections.abc import Sequence
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from service.errors import BadInput, Problem
+from service.photo.corners import Settled, refine, roughly, settle
+from service.photo.curves import Corners
+from service.photo.ends import End, find_ends
+from service.photo.frame import Frame
+from service.photo.lines import Lines, find_lines
+from service.photo.pairs import Pair, rank_pairs
+from service.photo.quality import blank_photo
+from service.photo.types import Outline, Photo
+
+#: Points along each long corner of an outline.
+POINTS: Final = 65
+#: A pair of lines that reaches to within this share of the picture's width of a border may go on beyond it.
+NEAR_BORDER: Final = 0.012
+#: Corners less sure than this are no answer.
+LEAST_SURE: Final = 0.3
+#: Narrowest side, and shortest against its width, that corners set by hand may describe.
+LEAST_HAND_PX: Final = 6.0
+
+NO_BOARD: Final = Problem(
+    "no_board",
+    "No board was found across the middle of the photo. Lay it on a plain floor lighter or darker than the wood, take "
+    "the photo from straight above with the board running from side to side, or set the four corners by hand.",
+)
+
+
+def find_side(photo: Photo, length_mm: float | None = None, across_mm: float | None = None) -> Outline | Problem:
+    """Find the side of the board that crosses the middle of the photo.
+
+    Parameters
+    ----------
+    photo
+        An upright photo: the board runs from left to right, or from bottom to top in a portrait photo.
+    length_mm, across_mm
+        The board's length, and how wide this side is. When both are given, the board's proportions help to
+        tell its own corners from other lines.
+
+    Returns
+    -------
+    Outline
+        Of the side; each long corner as 65 points.
+    Problem
+        `no_board` when there is none to be found; `too_dark` or `burnt_out` when that is plain at a glance.
+
+    """
+    blank = blank_photo(photo)
+    if blank is not None:
+        return blank
+    aspect = across_mm / length_mm if length_mm and across_mm else None
+    rows, cols = photo.luma.shape
+    for turned in (rows > cols, rows <= cols):
+        frame = Frame(photo, turned)
+        found = _best(frame, aspect)
+        if found is not None:
+            outline = _outline(frame, *found)
+            if outline.sure >= LEAST_SURE:
+                return outline
+    return NO_BOARD
+
+
+def _best(frame: Frame, aspect: float | None) -> tuple[Settled, Pair, Lines] | None:
+    """Choose the pair of lines that does best when looked at closely."""
+    lines = find_lines(frame)
+    margin = NEAR_BORDER * frame.cols
+    best: tuple[float, Settled, Pair] | None = None
+    for pair in rank_pairs(lines, frame.rows, frame.cols, aspect):
+        if best is not None and pair.score <= best[0]:
+            break
+        rough = roughly(pair, lines.cols)
+        whole = rough.first_col > margin and rough.last_col < frame.cols - 1 - margin
+        settled = settle(frame, rough, aspect if whole else None)
+        if settled is not None and (best is None or pair.score * settled.score > best[0]):
+            best = pair.score * settled.score, settled, pair
+    return None if best is None else (best[1], best[2], lines)
+
+
+def _outline(frame: Frame, settled: Settled, pair: Pair, lines: Lines) -> Outline:
+    """Refine settled corners, find the ends, and write both long corners down as points of the photo."""
+    corners, _ = refine(frame, settled)
+    near, far = find_ends(frame, corners, settled.signs)
+    upper = _points(frame, corners, 0.0, near.upper_col, far.upper_col)
+    lower = _points(frame, corners, 1.0, near.lower_col, far.lower_col)
+    certain = float(np.clip(pair.certain[pair.first : pair.last].mean(), 0, 1))
+    sure = float(np.clip(certain * settled.score * 1.5, 0, 1))
+    return Outline(upper, lower, near.in_view, far.in_view, sure, _cut_off(upper, lower, frame, near, far))
+
+
+def _points(frame: Frame, corners: Corners, share: float, first: float, last: float) -> NDArray[np.float64]:
+    """Points along one long corner, shape (65, 2), in the upright photo."""
+    cols = np.linspace(first, last, POINTS)
+    return frame.to_photo(np.stack([corners.rows(cols, share), cols], axis=1))
+
+
+def _cut_off(
+    upper: NDArray[np.float64], lower: NDArray[np.float64], frame: Frame, near: End, far: End
+) -> tuple[Problem, ...]:
+    """Say when a long corner leaves the picture sideways."""
+    rows = np.concatenate([frame.from_photo(upper)[:, 0], frame.from_photo(lower)[:, 0]])
+    if rows.min() >= 0 and rows.max() <= frame.rows - 1:
+        return ()
+    text = "A long corner of the board leaves the photo. Take it again with both long corners in view."
+    return (Problem("cut_off", text),)
+
+
+def outline_from_corners(photo: Photo, corners: Sequence[tuple[float, float]]) -> Outline:
+    """Take a side's outline from four corners set by hand.
+
+    Parameters
+    ----------
+    photo
+        The upright photo.
+    corners
+        (column, row) of the marked end's upper corner, the far end's upper, the far end's lower and the marked
+        end's lower corner. A corner on the border of the photo means that the board goes on beyond it.
+
+    Returns
+    -------
+    Outline
+        With straight long corners, 65 points each.
+
+    Raises
+    ------
+    BadInput
+        When the corners are not four, lie outside the photo, cross, or leave nothing to read between them.
+
+    """
+    if len(corners) != 4:
+        raise BadInput(f"Four corners are needed, {len(corners)} were given.", "corners")
+    rows, cols = photo.luma.shape
+    points = np.array(corners, dtype=np.float64)
+    if points.shape != (4, 2) or not np.isfinite(points).all():
+        raise BadInput("Each corner needs a column and a row.", "corners")
+    if (points < -0.5).any() or (points[:, 0] > cols - 0.5).any() or (points[:, 1] > rows - 0.5).any():
+        raise BadInput(f"A corner lies outside the photo, which is {cols} x {rows} pixels.", "corners")
+    sides = np.roll(points, -1, axis=0) - points
+    turns = sides[:, 0] * np.roll(sides[:, 1], -1) - sides[:, 1] * np.roll(sides[:, 0], -1)
+    if not (turns > 0).all():
+        raise BadInput(
+            "The corners cross or are in the wrong order: marked end upper, far end upper, far end lower, "
+            "marked end lower.",
+            "corners",
+        )
+    lengths = np.hypot(sides[:, 0], sides[:, 1])
+    if min(lengths[1], lengths[3]) < LEAST_HAND_PX or min(lengths[0], lengths[2]) < max(lengths[1], lengths[3]):
+        raise BadInput("The corners lie too close together to read anything between them.", "corners")
+    along = np.linspace(0.0, 1.0, POINTS)[:, None]
+    swapped = points[:, ::-1]
+    upper = swapped[0] + along * (swapped[1] - swapped[0])
+    lower = swapped[3] + along * (swapped[2] - swapped[3])
+    seen = [bool((p > 1).all() and p[0] < cols - 2 and p[1] < rows - 2) for p in points]
+    return Outline(upper, lower, seen[0] or seen[3], seen[1] or seen[2], 1.0)

@@ -1,0 +1,121 @@
+"""Whether a photo of a side is good enough to be read, and if not, why."""
+
+from typing import Final
+
+import numpy as np
+
+from service.errors import Problem
+from service.photo.types import Outline, Photo, Strip
+
+#: A photo none of whose parts is lighter than this holds nothing to see; a side below it is too dark to read.
+DARK: Final = 0.1
+#: Brightness at which a pixel has lost its detail, and the share of such pixels that spoils a photo or a side.
+BURNT: Final = 0.985
+MOST_BURNT: Final = 0.5
+#: Fewest pixels across a side: rings and pores of a narrower one cannot be told from its corners.
+LEAST_ACROSS_PX: Final = 14.0
+#: Fewest pixels per millimetre: 25 per inch.
+LEAST_PX_PER_MM: Final = 25 / 25.4
+#: Least sharpness (service.photo.sharp).
+LEAST_SHARP: Final = 0.3
+#: How much narrower a side may look than it is, from being seen at a slant; cos(53 degrees).
+LEAST_FORESHORTENED: Final = 0.6
+#: How much wider one end may look than the other.
+MOST_TAPER: Final = 1.8
+
+TOO_DARK: Final = Problem("too_dark", "The photo is too dark. Take it again in daylight or with more lamps on.")
+BURNT_OUT: Final = Problem(
+    "burnt_out",
+    "The wood is burnt out to white. Take the photo again without flash and without sun on the board, or tap the board "
+    "on the phone's screen so that it sets the light for the wood.",
+)
+BLURRED: Final = Problem(
+    "blurred", "The photo is blurred. Hold the phone still, tap the board on its screen to focus, and take it again."
+)
+TOO_SMALL: Final = Problem(
+    "too_small",
+    "The board is too small in the photo. Take this side in several overlapping photos from closer by, or set the "
+    "phone to its full number of pixels.",
+)
+GRAZING: Final = Problem(
+    "grazing", "The side is seen at too flat an angle. Take the photo again from straight above the side."
+)
+
+
+def blank_photo(photo: Photo) -> Problem | None:
+    """Say whether a photo is black, white or plain, before a board is looked for in it.
+
+    Parameters
+    ----------
+    photo
+        An opened photo.
+
+    Returns
+    -------
+    Problem or None
+        `too_dark` or `burnt_out`.
+
+    """
+    grey = photo.colour.mean(axis=2)
+    low, high = np.percentile(grey, [2, 98])
+    if high < DARK:
+        return TOO_DARK
+    if low > BURNT:
+        return BURNT_OUT
+    return None
+
+
+def photo_problems(photo: Photo, outline: Outline, strip: Strip) -> tuple[Problem, ...]:
+    """List everything that keeps a side from being read from its photo.
+
+    Parameters
+    ----------
+    photo, outline, strip
+        The photo, the side in it, and the side straightened.
+
+    Returns
+    -------
+    tuple of Problem
+        The most telling first; empty when the photo is good enough.
+
+    """
+    problems = [problem for problem in outline.problems if problem.code == "cut_off"]
+    if np.percentile(strip.image, 95) < DARK:
+        problems.append(TOO_DARK)
+    if (strip.image >= BURNT).mean() > MOST_BURNT:
+        problems.append(BURNT_OUT)
+    width = np.hypot(*(outline.upper - outline.lower).T)
+    if width.mean() < LEAST_ACROSS_PX or strip.photo_px_per_mm < LEAST_PX_PER_MM:
+        problems.append(TOO_SMALL)
+    if max(width[0], width[-1]) > MOST_TAPER * min(width[0], width[-1]) or _foreshortened(outline, strip):
+        problems.append(GRAZING)
+    if strip.sharpness < LEAST_SHARP:
+        problems.append(BLURRED)
+    return tuple(problems)
+
+
+def _foreshortened(outline: Outline, strip: Strip) -> bool:
+    """Say whether the side looks much narrower than it is; told only when both its ends are in view."""
+    if not (outline.marked_end_in_view and outline.far_end_in_view):
+        return False
+    middle = 0.5 * (outline.upper + outline.lower)
+    run_px = float(np.hypot(*np.diff(middle, axis=0).T).sum())
+    return strip.photo_px_per_mm < LEAST_FORESHORTENED * run_px / (strip.to_mm - strip.from_mm)
+
+
+def usable(photo: Photo, outline: Outline, strip: Strip) -> Problem | None:
+    """Say why a side cannot be read from its photo.
+
+    Parameters
+    ----------
+    photo, outline, strip
+        The photo, the side in it, and the side straightened.
+
+    Returns
+    -------
+    Problem or None
+        The most telling reason, or None when the side can be read.
+
+    """
+    problems = photo_problems(photo, outline, strip)
+    return problems[0] if problems else None
