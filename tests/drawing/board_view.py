@@ -48,7 +48,9 @@ class Lying:
 def colour(look: Look, value: Array) -> Array:
     """Return red, green, blue of wood values, shape (..., 3), float32, 0 to 1."""
     light, dark = np.array(look.light, np.float32), np.array(look.dark, np.float32)
-    return np.asarray(dark + np.clip(value, -0.2, 1.15)[..., None].astype(np.float32) * (light - dark), dtype=np.float32)
+    return np.asarray(
+        dark + np.clip(value, -0.2, 1.15)[..., None].astype(np.float32) * (light - dark), dtype=np.float32
+    )
 
 
 def _meet_side(lying: Lying, camera: Camera, row: Array, col: Array) -> tuple[Array, Array]:
@@ -75,14 +77,19 @@ def _paint_top(picture: Array, lying: Lying, camera: Camera, marks: Marks) -> No
     if shown is None:
         return
     edge = np.linspace(shown[0] - 5.0, shown[1] + 5.0, 60)
-    rows, cols = (np.concatenate(pair) for pair in zip(*(lying.pixel(camera, edge, np.full(60, u)) for u in (0.0, across)), strict=True))
+    rows, cols = (
+        np.concatenate(pair)
+        for pair in zip(*(lying.pixel(camera, edge, np.full(60, u)) for u in (0.0, across)), strict=True)
+    )
     box = _box(picture, rows, cols)
     if box is None:
         return
     row, col = np.mgrid[box[0], box[1]].astype(np.float64)
     along, up = _meet_side(lying, camera, row, col)
     middle = lying.pixel(camera, np.linspace(*shown, 9), np.full(9, across / 2))
-    px_per_mm = _FINER * float((np.hypot(*np.gradient(np.stack(middle), axis=1)) / np.gradient(np.linspace(*shown, 9))).max())
+    px_per_mm = _FINER * float(
+        (np.hypot(*np.gradient(np.stack(middle), axis=1)) / np.gradient(np.linspace(*shown, 9))).max()
+    )
     start, stop = max(0.0, shown[0] - 8.0), min(lying.solid.length_mm, shown[1] + 8.0)
     strip = colour(lying.solid.look, side_texture(lying.solid, lying.side, px_per_mm, start, stop))
     paint(strip, marks, lying.solid, lying.side, px_per_mm, start)

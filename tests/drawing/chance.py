@@ -57,7 +57,15 @@ def random_solid(
     branches = []
     for _ in range(knots):
         y, z = rng.uniform(0.15, 0.85) * width, rng.uniform(0.2, 0.8) * thickness
-        branches.append(Knot(float(rng.uniform(0.1, 0.9) * length_mm), y, z, (float(out[0]), float(out[1])), float(rng.uniform(3.5, 8.0))))
+        branches.append(
+            Knot(
+                float(rng.uniform(0.1, 0.9) * length_mm),
+                y,
+                z,
+                (float(out[0]), float(out[1])),
+                float(rng.uniform(3.5, 8.0)),
+            )
+        )
     return Solid(
         seed=seed,
         length_mm=length_mm,

@@ -48,7 +48,11 @@ def _plywood(rows: Array, cols: Array, rng: np.random.Generator) -> Array:
     base, turn = np.array([0.74, 0.58, 0.40]) * rng.uniform(0.85, 1.1), rng.uniform(0.0, np.pi)
     along, up = np.cos(turn) * cols + np.sin(turn) * rows, np.cos(turn) * rows - np.sin(turn) * cols
     wave = up + 30 * look_up(cloud_tile(), up * 0.02, along * 0.006)
-    shade = 1 + 0.07 * look_up(cloud_tile(), wave * 0.25, along * 0.01) + 0.04 * look_up(cloud_tile(), wave * 2.0, along * 0.05)
+    shade = (
+        1
+        + 0.07 * look_up(cloud_tile(), wave * 0.25, along * 0.01)
+        + 0.04 * look_up(cloud_tile(), wave * 2.0, along * 0.05)
+    )
     return np.asarray(base * shade[..., None])
 
 
@@ -58,20 +62,37 @@ def _scatter(image: Array, step_mm: float, rng: np.random.Generator) -> None:
     for _ in range(26):
         middle = rng.uniform([0, 0], [cols, rows])
         size, turn = rng.uniform(60.0, 330.0, 2) / step_mm, rng.uniform(0, 180.0)
-        tint = rng.choice([[0.85, 0.83, 0.78], [0.16, 0.16, 0.17], [0.20, 0.34, 0.22], [0.62, 0.16, 0.12], [0.72, 0.58, 0.36]])
+        tint = rng.choice(
+            [[0.85, 0.83, 0.78], [0.16, 0.16, 0.17], [0.20, 0.34, 0.22], [0.62, 0.16, 0.12], [0.72, 0.58, 0.36]]
+        )
         for offset, fill in ((22.0 / step_mm, tint * 0.25), (0.0, tint * rng.uniform(0.8, 1.1))):
-            box = cv2.boxPoints(((float(middle[0] + offset), float(middle[1] + offset)), tuple(map(float, size)), float(turn)))
+            box = cv2.boxPoints(
+                ((float(middle[0] + offset), float(middle[1] + offset)), tuple(map(float, size)), float(turn))
+            )
             cv2.fillPoly(image, [np.round(box * 8).astype(np.int32)], fill.tolist(), cv2.LINE_AA, 3)
     for _ in range(3):
         turns = np.cumsum(rng.normal(0, 0.5, 90)) + rng.uniform(0, 6.28)
-        points = rng.uniform([0, 0], [cols, rows]) + np.cumsum(np.column_stack([np.cos(turns), np.sin(turns)]), axis=0) * 22 / step_mm
-        cv2.polylines(image, [np.round(points * 8).astype(np.int32)], False, [0.1, 0.1, 0.1], max(1, round(7 / step_mm)), cv2.LINE_AA, 3)
+        points = (
+            rng.uniform([0, 0], [cols, rows])
+            + np.cumsum(np.column_stack([np.cos(turns), np.sin(turns)]), axis=0) * 22 / step_mm
+        )
+        cv2.polylines(
+            image,
+            [np.round(points * 8).astype(np.int32)],
+            False,
+            [0.1, 0.1, 0.1],
+            max(1, round(7 / step_mm)),
+            cv2.LINE_AA,
+            3,
+        )
 
 
 _DRAW: Final = {"floor": _floor, "carpet": _carpet, "tiles": _tiles, "plywood": _plywood, "clutter": _floor}
 
 
-def _shade_board(image: Array, box_mm: tuple[float, float, float, float], origin: tuple[float, float], step_mm: float) -> None:
+def _shade_board(
+    image: Array, box_mm: tuple[float, float, float, float], origin: tuple[float, float], step_mm: float
+) -> None:
     """Darken the ground where the board keeps the light away: box (begin, end, low, high)."""
     soft = np.zeros(image.shape[:2], np.float32)
     first, last = ((value - origin[0]) / step_mm for value in box_mm[:2])
@@ -82,7 +103,9 @@ def _shade_board(image: Array, box_mm: tuple[float, float, float, float], origin
     image *= (1 - 0.35 * near - 0.30 * far)[..., None]
 
 
-def paint_ground(camera: Camera, kind: str, below_mm: float, boards: list[tuple[float, float, float, float]], seed: int) -> Array:
+def paint_ground(
+    camera: Camera, kind: str, below_mm: float, boards: list[tuple[float, float, float, float]], seed: int
+) -> Array:
     """Paint the ground as the camera sees it.
 
     Parameters
@@ -106,14 +129,18 @@ def paint_ground(camera: Camera, kind: str, below_mm: float, boards: list[tuple[
     along, up = centre[0] + reach * ray[0], centre[1] + reach * ray[1]
     step = float(np.ptp(along) / (camera.cols * 0.5))
     origin = float(along.min()), float(up.max())
-    flat_cols, flat_rows = np.meshgrid(np.arange(along.min(), along.max() + step, step), np.arange(up.max(), up.min() - step, -step))
+    flat_cols, flat_rows = np.meshgrid(
+        np.arange(along.min(), along.max() + step, step), np.arange(up.max(), up.min() - step, -step)
+    )
     image = np.ascontiguousarray(_DRAW[kind](flat_rows, flat_cols, rng), dtype=np.float32)
     if kind == "clutter":
         _scatter(image, step, rng)
     for box in boards:
         _shade_board(image, box, origin, step)
     size = (cols * _BLOCK, rows * _BLOCK)
-    grown = (cv2.resize(part.astype(np.float32), size) for part in ((along - origin[0]) / step, (origin[1] - up) / step))
+    grown = (
+        cv2.resize(part.astype(np.float32), size) for part in ((along - origin[0]) / step, (origin[1] - up) / step)
+    )
     seen = (slice(_BLOCK, _BLOCK + camera.rows), slice(_BLOCK, _BLOCK + camera.cols))
     map_col, map_row = (part[seen] for part in grown)
     return np.asarray(cv2.remap(image, map_col, map_row, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REFLECT))

@@ -43,12 +43,12 @@ class Look:
 
 
 #: Pale, diffuse-porous: faint ring lines, fine even texture, short ray flecks.
-PALE: Final = Look("pale", (0.90, 0.79, 0.61), (0.45, 0.31, 0.18), "diffuse", 2.6, 0.20, 0.16, 0.13, 0.13, 0.06, 0.9)
+PALE: Final = Look("pale", (0.90, 0.79, 0.61), (0.45, 0.31, 0.18), "diffuse", 2.6, 0.26, 0.15, 0.09, 0.11, 0.06, 0.9)
 #: Ring-porous with strong pores and tall rays.
-OPEN: Final = Look("open", (0.82, 0.68, 0.50), (0.33, 0.22, 0.13), "ring", 2.4, 0.26, 0.50, 0.12, 0.20, 0.13, 6.0)
+OPEN: Final = Look("open", (0.82, 0.68, 0.50), (0.33, 0.22, 0.13), "ring", 2.4, 0.30, 0.50, 0.08, 0.18, 0.13, 6.0)
 #: Dark, rings fading into each other, pores all over.
-DARK: Final = Look("dark", (0.52, 0.36, 0.25), (0.16, 0.09, 0.06), "fading", 3.2, 0.30, 0.38, 0.20, 0.10, 0.11, 0.7)
+DARK: Final = Look("dark", (0.52, 0.36, 0.25), (0.16, 0.09, 0.06), "fading", 3.2, 0.38, 0.38, 0.12, 0.08, 0.11, 0.7)
 #: Tan, ring-porous with thinner pores and strong streaks.
-TAN: Final = Look("tan", (0.80, 0.64, 0.45), (0.36, 0.23, 0.13), "ring", 2.2, 0.22, 0.34, 0.18, 0.10, 0.10, 0.8)
+TAN: Final = Look("tan", (0.80, 0.64, 0.45), (0.36, 0.23, 0.13), "ring", 2.2, 0.28, 0.34, 0.10, 0.09, 0.10, 0.8)
 
 LOOKS: Final = {look.name: look for look in (PALE, OPEN, DARK, TAN)}

@@ -36,7 +36,9 @@ class Marks:
 PLAIN = Marks()
 
 
-def _rectangle(strip: Array, px_per_mm: float, from_mm: float, box: tuple[float, float, float, float], tint: Array) -> None:
+def _rectangle(
+    strip: Array, px_per_mm: float, from_mm: float, box: tuple[float, float, float, float], tint: Array
+) -> None:
     """Fill (begin, end along, top, bottom from the upper corner), millimetres, with a colour."""
     first, last, top, bottom = box
     cols = np.round((np.array([first, last]) - from_mm) * px_per_mm).astype(int).clip(0, strip.shape[1])
@@ -54,12 +56,16 @@ def _planer(strip: Array, depth: float, px_per_mm: float, from_mm: float, rng: n
     strip *= (1 + depth * seen * ripple)[..., None].astype(np.float32)
 
 
-def _label(strip: Array, solid: Solid, across: float, px_per_mm: float, from_mm: float, rng: np.random.Generator) -> None:
+def _label(
+    strip: Array, solid: Solid, across: float, px_per_mm: float, from_mm: float, rng: np.random.Generator
+) -> None:
     begin, height = rng.uniform(0.15, 0.85) * solid.length_mm, min(0.7 * across, 24.0)
     top = (across - height) * rng.uniform(0.2, 0.8)
     _rectangle(strip, px_per_mm, from_mm, (begin, begin + 52, top, top + height), np.array([0.93, 0.93, 0.91]))
     for bar in np.cumsum(rng.uniform(0.7, 2.0, 22)):
-        _rectangle(strip, px_per_mm, from_mm, (begin + 5 + bar, begin + 5.5 + bar, top + 2, top + height / 2), np.full(3, 0.1))
+        _rectangle(
+            strip, px_per_mm, from_mm, (begin + 5 + bar, begin + 5.5 + bar, top + 2, top + height / 2), np.full(3, 0.1)
+        )
 
 
 def _cross(strip: Array, across: float, px_per_mm: float, from_mm: float) -> None:

@@ -43,7 +43,7 @@ def cross_tile(pore_radius_mm: float, level: int) -> Array:
     pores = np.clip((spots - 1.0) * 1.5, 0.0, 1.0)
     streaks = sum(
         weight * _smooth(rng.standard_normal((_SIZE, _SIZE)), blur, blur)
-        for weight, blur in ((0.45, 1.2), (0.45, 3.0), (0.5, 8.0), (0.6, 30.0))
+        for weight, blur in ((0.65, 1.2), (0.70, 2.5), (0.25, 8.0), (0.15, 30.0))
     )
     return _halved(np.dstack([pores, np.asarray(streaks, dtype=np.float32)]), level)
 
@@ -60,7 +60,10 @@ def ray_tile(level: int) -> Array:
 def cloud_tile() -> Array:
     """Return soft clouds of every size, standard deviation 1, shape (512, 512)."""
     rng = np.random.default_rng(13)
-    layers = (_smooth(rng.standard_normal((512, 512)), blur, blur) * weight for blur, weight in ((3, 0.4), (12, 0.6), (40, 0.7)))
+    layers = (
+        _smooth(rng.standard_normal((512, 512)), blur, blur) * weight
+        for blur, weight in ((3, 0.4), (12, 0.6), (40, 0.7))
+    )
     return np.asarray(sum(layers), dtype=np.float32)
 
 

@@ -73,7 +73,11 @@ def _light(camera: Camera, scene: Scene) -> tuple[Array, Array]:
     rng = np.random.default_rng([scene.seed, 29])
     rows, cols = np.meshgrid(np.linspace(-0.75, 0.75, 96), np.linspace(-1.0, 1.0, 128), indexing="ij")
     turn = rng.uniform(0, 2 * np.pi)
-    factor = scene.light * (1 + scene.uneven * (np.cos(turn) * cols + np.sin(turn) * rows)) * (1 - 0.12 * (rows**2 + cols**2))
+    factor = (
+        scene.light
+        * (1 + scene.uneven * (np.cos(turn) * cols + np.sin(turn) * rows))
+        * (1 - 0.12 * (rows**2 + cols**2))
+    )
     if scene.shadow:
         lean, begin, wide = rng.uniform(-0.8, 0.8), rng.uniform(-0.5, 0.5), rng.uniform(0.10, 0.25)
         edge = np.abs(cols - begin - lean * rows) - wide * (1 + 0.4 * rows)
@@ -82,7 +86,9 @@ def _light(camera: Camera, scene: Scene) -> tuple[Array, Array]:
     if scene.glare:
         middle = rng.uniform(-0.6, 0.6)
         glare = 0.28 * np.exp(-(((cols - middle) / 0.16) ** 2) - (rows / 0.12) ** 2)
-    return np.asarray(factor[..., None] * np.array(scene.tint), np.float32), np.asarray(glare[..., None] * np.ones(3), np.float32)
+    return np.asarray(factor[..., None] * np.array(scene.tint), np.float32), np.asarray(
+        glare[..., None] * np.ones(3), np.float32
+    )
 
 
 def _expose(picture: Array, camera: Camera, scene: Scene) -> NDArray[np.uint8]:
@@ -91,7 +97,14 @@ def _expose(picture: Array, camera: Camera, scene: Scene) -> NDArray[np.uint8]:
         reach = max(3, 2 * round(scene.motion_px) + 1)
         kernel = np.zeros((reach, reach), np.float32)
         end = round(scene.motion_px / 2)
-        cv2.line(kernel, (reach // 2 - end, reach // 2 - end // 2), (reach // 2 + end, reach // 2 + end // 2), (1.0,), 1, cv2.LINE_AA)
+        cv2.line(
+            kernel,
+            (reach // 2 - end, reach // 2 - end // 2),
+            (reach // 2 + end, reach // 2 + end // 2),
+            (1.0,),
+            1,
+            cv2.LINE_AA,
+        )
         picture = cv2.filter2D(picture, -1, kernel / kernel.sum())
     if scene.blur_px:
         picture = cv2.GaussianBlur(picture, (0, 0), scene.blur_px)
@@ -218,8 +231,17 @@ def photograph_end(solid: Solid, camera: Camera, scene: Scene = Scene()) -> tupl
     ray, centre = camera.rays(row[box], col[box]), camera.centre()
     along, up = (centre[axis] - centre[2] / ray[2] * ray[axis] for axis in (0, 1))
     rows, cols = (half_up - up) * wood.shape[0] / solid.thickness_mm, along * wood.shape[1] / solid.width_mm
-    seen = cv2.remap(wood, (cols - 0.5).astype(np.float32), (rows - 0.5).astype(np.float32), cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE)
+    seen = cv2.remap(
+        wood,
+        (cols - 0.5).astype(np.float32),
+        (rows - 0.5).astype(np.float32),
+        cv2.INTER_CUBIC,
+        borderMode=cv2.BORDER_REPLICATE,
+    )
     inside = (np.abs(up) <= half_up) & (along >= 0) & (along <= solid.width_mm)
     picture[box][inside] = seen[inside]
-    truth = {"corners_px": _upright(*corner, camera, scene), "exif": {"orientation": scene.orientation, "f35": camera.f35_mm}}
+    truth = {
+        "corners_px": _upright(*corner, camera, scene),
+        "exif": {"orientation": scene.orientation, "f35": camera.f35_mm},
+    }
     return _jpeg(_expose(picture, camera, scene), camera, scene), truth

@@ -89,7 +89,9 @@ def _knots(solid: Solid, value: Array, along: Array, y_mm: Array, z_mm: Array) -
     return value
 
 
-def wood_value(solid: Solid, along_mm: Array, y_mm: Array, z_mm: Array, out_yz: tuple[float, float], spacing_mm: float) -> Array:
+def wood_value(
+    solid: Solid, along_mm: Array, y_mm: Array, z_mm: Array, out_yz: tuple[float, float], spacing_mm: float
+) -> Array:
     """Return the wood's value at surface points.
 
     Parameters
@@ -117,14 +119,23 @@ def wood_value(solid: Solid, along_mm: Array, y_mm: Array, z_mm: Array, out_yz: 
     table = _ring_table(solid.seed, look)
     rings = table[np.minimum((radius * np.float32(1 / _RING_STEP_MM)).astype(np.int32), len(table) - 1)]
     pores, streaks = _fibre_texture(look, along, y_start, z_start, spacing_mm)
-    value = 0.92 - look.ring_depth * rings[..., 0] - look.pore_depth * rings[..., 1] * pores + look.streak_depth * 0.45 * streaks
-    value += 0.04 * look_up(cloud_tile(), y_start * np.float32(0.9), z_start * np.float32(0.9) + along * np.float32(0.02))
+    value = (
+        0.92
+        - look.ring_depth * rings[..., 0]
+        - look.pore_depth * rings[..., 1] * pores
+        + look.streak_depth * 0.45 * streaks
+    )
+    value += 0.03 * look_up(
+        cloud_tile(), y_start * np.float32(0.25), z_start * np.float32(0.25) + along * np.float32(0.02)
+    )
     round_tree = np.arctan2(z_start, y_start) * np.float32(radius.mean() / 0.06)
     ray_level = int(np.clip(np.log2(max(spacing_mm, 0.06) / 0.06), 0, 3))
-    rays = look_up(ray_tile(ray_level), along * np.float32(12.0 / look.ray_height_mm) / 2**ray_level, round_tree / 2**ray_level)
+    rays = look_up(
+        ray_tile(ray_level), along * np.float32(12.0 / look.ray_height_mm) / 2**ray_level, round_tree / 2**ray_level
+    )
     out_y, out_z = where.y_here.mean() / radius.mean(), where.z_here.mean() / radius.mean()
     # Rays are dark dashes where cut across (tangential wood) and bright flecks where cut along.
-    bright = 1 - 2 * (out_y * out_yz[0] + out_z * out_yz[1]) ** 2 if any(out_yz) else 0.5
+    bright = 0.6 - 1.6 * (out_y * out_yz[0] + out_z * out_yz[1]) ** 2 if any(out_yz) else 0.5
     value += np.float32(look.ray_depth * bright) * rays
     return _knots(solid, value, along, y_mm, z_mm).astype(np.float32)
 
@@ -170,7 +181,11 @@ def end_texture(solid: Solid, px_per_mm: float) -> Array:
     y_mm = solid.width_mm * (1 - (np.arange(cols) + 0.5) / cols)[None, :]
     value = wood_value(solid, np.zeros((rows, cols)), y_mm, z_mm, (0.0, 0.0), 1 / px_per_mm)
     # End grain drinks the light and keeps the saw's marks.
-    marks = look_up(cloud_tile(), np.arange(rows)[:, None] * np.full((1, cols), 0.02) * px_per_mm, np.arange(cols)[None, :] * np.full((rows, 1), 2.0 / px_per_mm))
+    marks = look_up(
+        cloud_tile(),
+        np.arange(rows)[:, None] * np.full((1, cols), 0.02) * px_per_mm,
+        np.arange(cols)[None, :] * np.full((rows, 1), 2.0 / px_per_mm),
+    )
     return np.asarray(cv2.GaussianBlur(value - 0.12 + 0.02 * marks, (0, 0), 0.3), dtype=np.float32)
 
 
