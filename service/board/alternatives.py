@@ -5,7 +5,7 @@ import math
 import numpy as np
 
 from service.board.limits import Limits
-from service.board.phrase import MM_PER_INCH, length_text, slope_text
+from service.board.phrase import MM_PER_INCH, length_text, one_in_text
 from service.board.reasons import steepest_of
 from service.board.record import Section
 from service.board.score import BORDERLINE, PASS, Choice, Weighed, choose, weigh
@@ -35,7 +35,7 @@ def section_of(weighed: Weighed, choice: Choice, limits: Limits, opening: str) -
     worst = max(places.values(), key=lambda place: place.slope)
     start_mm = float(lattice.starts_mm[choice.start])
     told = (
-        f"{role} no steeper than {slope_text(place.slope)} (at {length_text(place.position_mm)})"
+        f"{role} no steeper than {one_in_text(place.slope)}, at {length_text(place.position_mm)}"
         for role, place in places.items()
     )
     return Section(
@@ -45,7 +45,7 @@ def section_of(weighed: Weighed, choice: Choice, limits: Limits, opening: str) -
         offset_end_mm=0.0,
         worst_slope=round(worst.slope, 5),
         worst_position_mm=round(worst.position_mm, 1),
-        why=f"{opening}: {', '.join(told)}.",
+        why=f"{opening}: {'; '.join(told)}.",
     )
 
 

@@ -139,7 +139,7 @@ def retake_reasons(
     pairs: tuple[tuple[Side, Side, str], ...] = (("face_1", "face_2", "face"), ("edge_1", "edge_2", "edge"))
     for first, second, kind in pairs:
         if reading.sides[first].status == reading.sides[second].status == "missing":
-            text = f"There is no photo of either {kind}: take one of {side_text(first)} or {side_text(second)}, better both."
+            text = f"No photo shows either {kind}: take one of {side_text(first)} or {side_text(second)}, better both."
             reasons.append(Reason(code="side_missing", text=text, side=first))
             asked |= {first, second}
     if search is not None and choice is not None:

@@ -145,14 +145,13 @@ def _knot_reasons(reading: BoardReading, search: Search, choice: Choice, limits:
     lattice = search.slopes.lattice
     start_mm = float(lattice.starts_mm[choice.start])
     end_mm = start_mm + lattice.section_steps * lattice.step_mm
-    reasons = []
+    reasons: list[Reason] = []
     for side, from_mm, to_mm in knot_spans(reading):
         if from_mm - limits.knot_margin_mm < end_mm and to_mm + limits.knot_margin_mm > start_mm:
-            text = (
-                f"A knot on {side_text(side)} at {length_text(from_mm)} is in the way: "
-                "no section this long is clear of knots and straight enough."
-            )
+            place = f"knot on {side_text(side)} at {length_text(from_mm)}"
+            text = f"A {place} is in the way: no section this long is clear of knots and straight enough."
             where = {"side": side, "position_mm": round(from_mm, 1), "length_mm": round(to_mm - from_mm, 1)}
+            text = f"So is a {place}." if reasons else text
             reasons.append(Reason.model_validate({"code": "knot", "text": text, **where}))
     return reasons
 

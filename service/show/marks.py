@@ -1,0 +1,245 @@
+"""What is drawn over a row of a side: ruler, grain lines, run-offs, section, unread stretches, knots."""
+
+import base64
+from typing import Final
+from xml.etree.ElementTree import Element, SubElement
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from service.board.record import Answer, SideAnswer
+from service.grain.follow import LINES, line_rise
+from service.photo.types import Strip
+from service.show.rows import MARK_ROOM, Row
+from service.show.units import Units, length_in
+from service.sides import side_above
+
+Float = NDArray[np.float64]
+
+INK: Final = "#14181c"
+PAPER: Final = "#fbfaf6"
+GRAIN: Final = "#0a3a82"
+ALARM: Final = "#9c1006"
+
+IMAGE_COLUMNS: Final = 720
+JPEG_QUALITY: Final = 80
+
+TICK_MM: Final[dict[Units, float]] = {"in": 25.4, "mm": 20.0}
+LABEL_EVERY: Final[dict[Units, int]] = {"in": 4, "mm": 5}
+
+
+def put(parent: Element, tag: str, text: str | None = None, **attributes: str | float) -> Element:
+    """Add an element; numbers are written to a tenth, underscores in names become hyphens."""
+    written = {
+        name.rstrip("_").replace("_", "-"): value if isinstance(value, str) else f"{value:.1f}".removesuffix(".0")
+        for name, value in attributes.items()
+    }
+    element = SubElement(parent, tag, written)
+    element.text = text
+    return element
+
+
+def put_text(parent: Element, text: str, across: float, down: float, **attributes: str | float) -> None:
+    """Add a text with a rim of paper colour, so that it reads over wood as well."""
+    rim = {"stroke": PAPER, "stroke_width": 3.0, "paint_order": "stroke", "fill": INK, "font_size": 12.0}
+    put(parent, "text", text, x=across, y=down, **{**rim, **attributes})
+
+
+def put_image(parent: Element, row: Row, strip: Strip) -> None:
+    """Draw the part of the strip that the row shows, and say where there is no photo."""
+    seen = row.cut(strip.from_mm, strip.to_mm)
+    put(
+        parent,
+        "rect",
+        x=row.along(row.from_mm),
+        y=row.top,
+        width=(row.to_mm - row.from_mm) * row.scale,
+        height=row.height,
+        fill="#d9d5cb",
+    )
+    if seen is None:
+        put_text(parent, "not in any photo", row.along(row.from_mm) + 4, row.top + 0.5 * row.height)
+        return
+    first, last = (round((place_mm - strip.from_mm) / strip.mm_per_px) for place_mm in seen)
+    piece = strip.image[:, first : max(last, first + 1)]
+    columns = min(IMAGE_COLUMNS, piece.shape[1])
+    rows = max(1, min(piece.shape[0], round(columns * row.height / ((seen[1] - seen[0]) * row.scale))))
+    small = cv2.resize(piece, (columns, rows), interpolation=cv2.INTER_AREA)
+    grey = np.clip(255.0 * small, 0.0, 255.0).astype(np.uint8)
+    _, coded = cv2.imencode(".jpg", grey, [cv2.IMWRITE_JPEG_QUALITY, JPEG_QUALITY])
+    data = base64.b64encode(coded.tobytes()).decode("ascii")
+    put(
+        parent,
+        "image",
+        x=row.along(seen[0]),
+        y=row.top,
+        width=(seen[1] - seen[0]) * row.scale,
+        height=row.height,
+        preserveAspectRatio="none",
+        href=f"data:image/jpeg;base64,{data}",
+    )
+
+
+def put_ruler(parent: Element, row: Row, units: Units) -> None:
+    """Draw a ruler above the row, counted from the marked end."""
+    tick_mm, every = TICK_MM[units], LABEL_EVERY[units]
+    base = row.top - MARK_ROOM
+    put(parent, "line", x1=row.along(row.from_mm), x2=row.along(row.to_mm), y1=base, y2=base, stroke=INK)
+    for number in range(int(np.ceil(row.from_mm / tick_mm - 1e-9)), int(row.to_mm / tick_mm + 1e-9) + 1):
+        across = row.along(number * tick_mm)
+        labelled = number % every == 0
+        put(parent, "line", x1=across, x2=across, y1=base - (8 if labelled else 4), y2=base, stroke=INK)
+        if labelled:
+            anchor = "start" if number * tick_mm - row.from_mm < tick_mm else "middle"
+            anchor = "end" if row.to_mm - number * tick_mm < tick_mm else anchor
+            put_text(parent, length_in(number * tick_mm, units), across, base - 11, text_anchor=anchor)
+
+
+def grain_lines(side: SideAnswer, length_mm: float, across_mm: float) -> list[tuple[Float, Float]]:
+    """Follow the grain over the whole side: nine lines at any place, tenths of the width apart.
+
+    The lines that cross the marked end at tenths of the width are followed; where one leaves the side
+    the next of the same spacing comes in over the other corner.
+
+    Returns
+    -------
+    list of (positions_mm, above_mm)
+        Each a line's places along and above the lower corner, running off the side at both of its ends.
+    """
+    if not side.positions_mm:
+        return []
+    positions_mm = np.asarray(side.positions_mm, dtype=np.float64)
+    angles = np.asarray([np.nan if angle is None else angle for angle in side.angle_deg], dtype=np.float64)
+    slope = np.tan(np.radians(angles))
+    spacing_mm = across_mm / (LINES + 1)
+    drawn = []
+    start_mm = 0.0
+    while start_mm < length_mm:
+        places_mm, rise_mm, _ = line_rise(positions_mm, slope, start_mm, length_mm)
+        if places_mm.size < 2:
+            later = positions_mm[(positions_mm > start_mm) & np.isfinite(slope)]
+            if not later.size:
+                break
+            start_mm = float(later[0])
+            continue
+        lowest = int(np.floor((0.0 - rise_mm.max()) / spacing_mm))
+        highest = int(np.ceil((across_mm - rise_mm.min()) / spacing_mm))
+        drawn += [(places_mm, rise_mm + number * spacing_mm) for number in range(lowest, highest + 1) if number % 10]
+        start_mm = float(places_mm[-1]) + 1e-3
+    return drawn
+
+
+def put_grain(parent: Element, row: Row, lines: list[tuple[Float, Float]], clip: str) -> None:
+    """Draw the part of the grain lines that the row shows, dark with a light rim."""
+    group = put(parent, "g", fill="none", clip_path=f"url(#{clip})")
+    paths = []
+    for positions_mm, above_mm in lines:
+        near = np.flatnonzero(
+            (positions_mm >= row.from_mm - 30)
+            & (positions_mm <= row.to_mm + 30)
+            & (above_mm > -row.across_mm)
+            & (above_mm < 2 * row.across_mm)
+        )
+        if near.size > 1 and above_mm[near].max() > 0 and above_mm[near].min() < row.across_mm:
+            places = (f"{row.along(positions_mm[at]):.1f} {row.down(above_mm[at]):.1f}" for at in near)
+            paths.append("M" + "L".join(places))
+    put(group, "path", d="".join(paths), stroke=PAPER, stroke_width="2.6", stroke_opacity="0.65")
+    put(group, "path", d="".join(paths), stroke=GRAIN, stroke_width="1.1")
+
+
+def put_runoffs(parent: Element, row: Row, side: SideAnswer, name: str) -> None:
+    """Mark where lines leave, with an arrow over the corner and the line's number beyond it."""
+    for off in side.runoffs:
+        if not row.holds(off.position_mm):
+            continue
+        upper = off.over == side_above(name)
+        across, corner, way = row.along(off.position_mm), row.top if upper else row.top + row.height, -1 if upper else 1
+        arrow = f"M{across - 4:.1f} {corner - 2 * way:.1f}h8l-4 {6 * way}z"
+        put(parent, "path", d=arrow, fill=ALARM, stroke=PAPER, stroke_width="0.7", class_="runoff")
+        put_text(parent, str(off.line), across, corner + (-6 if upper else 15), text_anchor="middle", fill=ALARM)
+
+
+def put_stretches(parent: Element, row: Row, side: SideAnswer, hatch: str) -> None:
+    """Hatch what could not be read and box the knots, each with its word."""
+    for part in side.pattern:
+        seen = row.cut(part.from_mm, part.to_mm) if part.kind == "unreadable" else None
+        if seen:
+            put(
+                parent,
+                "rect",
+                x=row.along(seen[0]),
+                y=row.top,
+                width=(seen[1] - seen[0]) * row.scale,
+                height=row.height,
+                fill=f"url(#{hatch})",
+                stroke=INK,
+                class_="unread",
+            )
+            put_text(parent, "not read", row.along(seen[0]) + 2, row.top + 0.5 * row.height)
+    for knot in side.knots:
+        seen = row.cut(knot.from_mm, knot.to_mm)
+        if seen:
+            down = row.down(knot.across_to_mm)
+            put(
+                parent,
+                "rect",
+                x=row.along(seen[0]) - 2,
+                y=down - 2,
+                width=(seen[1] - seen[0]) * row.scale + 4,
+                height=row.down(knot.across_from_mm) - down + 4,
+                fill="none",
+                stroke=ALARM,
+                stroke_width="2.2",
+                class_="knot",
+            )
+            put_text(parent, "knot", row.along(seen[1]) + 4, min(down + 12, row.top + row.height - 3), fill=ALARM)
+
+
+def put_section(parent: Element, row: Row, answer: Answer, units: Units) -> None:
+    """Outline the section, dim the wood that is cut away, and write where it begins and ends."""
+    section = answer.section
+    if section is None:
+        return
+    for from_mm, to_mm in ((0.0, section.start_mm), (section.end_mm, answer.board.length_mm)):
+        away = row.cut(from_mm, to_mm)
+        if away and away[1] - away[0] > 1.0:
+            width = (away[1] - away[0]) * row.scale
+            put(
+                parent,
+                "rect",
+                x=row.along(away[0]),
+                y=row.top,
+                width=width,
+                height=row.height,
+                fill=PAPER,
+                fill_opacity="0.72",
+                class_="away",
+            )
+            if width > 60:
+                put_text(parent, "cut away", row.along(away[0]) + 4, row.top + 0.5 * row.height + 4)
+    kept = row.cut(section.start_mm, section.end_mm)
+    if kept:
+        put(
+            parent,
+            "rect",
+            x=row.along(kept[0]),
+            y=row.top,
+            width=(kept[1] - kept[0]) * row.scale,
+            height=row.height,
+            fill="none",
+            stroke=INK,
+            stroke_width="2.2",
+            class_="section",
+        )
+    for word, place_mm, anchor in (("starts", section.start_mm, "start"), ("ends", section.end_mm, "end")):
+        if row.from_mm <= place_mm < row.to_mm or (place_mm == row.to_mm == answer.board.length_mm):
+            shift = 3 if anchor == "start" else -3
+            put_text(
+                parent,
+                f"bow {word} {length_in(place_mm, units)}",
+                row.along(place_mm) + shift,
+                row.top + 13,
+                text_anchor=anchor,
+                font_weight="bold",
+            )
