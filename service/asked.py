@@ -5,9 +5,10 @@ from dataclasses import dataclass
 from typing import Final, cast
 
 from service.errors import BadInput, BadPhoto
-from service.reading import Upload, Wish
+from service.reading import Wish
 from service.sides import SIDES, BoardSize
 from service.sizes import BOW_LENGTH, Units, board_size, parse_length
+from service.upload import Upload
 
 Corners = tuple[tuple[float, float], ...]
 

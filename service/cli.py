@@ -8,11 +8,12 @@ from pathlib import Path
 from service.asked import FILE_FIELDS, TEXT_FIELDS, make_wish, read_texts, read_units
 from service.demo import run_demo
 from service.errors import BadInput, StavesightError, TooLarge, Unfinished
-from service.reading import Upload, read_board
+from service.reading import read_board
 from service.serving import serve
 from service.settings import Settings
 from service.show.words import summary_lines
 from service.store.pictures import save_pictures
+from service.upload import Upload
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

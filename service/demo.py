@@ -9,11 +9,12 @@ from typing import Any, Final
 
 from service.board.record import Answer
 from service.errors import BadInput
-from service.reading import Outcome, Upload, Wish, read_board
+from service.reading import Outcome, Wish, read_board
 from service.settings import find_folder
 from service.show.words import summary_lines
 from service.sides import SIDES, BoardSize
 from service.store.pictures import save_pictures
+from service.upload import Upload
 
 Read = Callable[[Wish, Callable[[str], None]], Outcome]
 

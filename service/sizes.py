@@ -4,7 +4,6 @@ A length carries its unit (`96 in`, `8ft`, `6' 4"`, `1-1/2in`, `2438 mm`). A pla
 refused, unless the caller says which unit the person chose beforehand.
 """
 
-import math
 import re
 from dataclasses import dataclass
 from fractions import Fraction
@@ -35,7 +34,7 @@ _VULGAR: Final = {
 # A comma may stand for the decimal point, but "2,438" reads as either of two numbers: refused.
 _FRACTION: Final = r"(?:(?P<whole>\d+)(?:\s*-\s*|\s+))?(?P<top>\d+)\s*/\s*(?P<bottom>\d+)"
 _NUMBER: Final = rf"(?:{_FRACTION}|(?P<plain>\d+(?:\.\d+|,\d{{1,2}}(?!\d))?|\.\d+))"
-_UNIT: Final = r"(?:(?P<unit>inches|inch|in|feet|foot|ft|mm|cm|m|\"|')\.?(?![a-z])|(?![a-z\d.,/]))"
+_UNIT: Final = r"(?:(?P<unit>inches|inch|in|feet|foot|ft|mm|cm|m|\"|')\.?(?![a-z])|(?!\s*[a-z\d.,/]))"
 _TERM: Final = re.compile(_NUMBER + r"\s*" + _UNIT + r"\s*")
 
 
@@ -150,24 +149,6 @@ def inches_text(length_mm: float) -> str:
         return f"{whole} in"
     part = Fraction(rest, 16)
     return f"{whole}-{part} in" if whole else f"{part} in"
-
-
-def length_text(length_mm: float, units: Units) -> str:
-    """Write a length in the units that were chosen.
-
-    >>> length_text(965.2, "in"), length_text(965.2, "mm")
-    ('38 in', '965 mm')
-    """
-    return inches_text(length_mm) if units == "in" else f"{length_mm:.0f} mm"
-
-
-def slope_text(slope: float) -> str:
-    """Write a slope the way the trade says it, with its angle.
-
-    >>> slope_text(0.05)
-    '1 in 20 (2.9°)'
-    """
-    return f"1 in {1 / slope:.0f} ({math.degrees(math.atan(slope)):.1f}°)" if slope > 0.001 else "straight (0.0°)"
 
 
 def both_units(length_mm: float) -> str:

@@ -15,9 +15,7 @@ from service.sizes import (
     Span,
     board_size,
     inches_text,
-    length_text,
     parse_length,
-    slope_text,
     store_size,
 )
 
@@ -224,9 +222,3 @@ def test_sizes_that_do_not_make_a_board_are_refused(given_texts: dict[str, str],
         board_size(**given_texts)  # type: ignore[arg-type]  # texts only
 
     assert refusal.value.field == field
-
-
-def test_lengths_and_slopes_are_written_the_trade_way() -> None:
-    """Inches go to the sixteenth, slopes are one in so many with the angle beside."""
-    assert (length_text(965.2, "in"), length_text(965.2, "mm")) == ("38 in", "965 mm")
-    assert (slope_text(0.05), slope_text(0.0)) == ("1 in 20 (2.9°)", "straight (0.0°)")

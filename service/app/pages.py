@@ -13,10 +13,10 @@ from service.app.readers import Readers
 from service.app.receiving import Received, receive
 from service.app.views import SIDE_WORDS, ProblemPage, answer_page, start_page
 from service.asked import TEXT_FIELDS, read_units
+from service.board.phrase import slope_text
 from service.errors import StavesightError
 from service.reading import Outcome
 from service.settings import Settings
-from service.sizes import slope_text
 
 _LINES: Final = "application/x-ndjson"
 _TEXT_NAMES: Final = frozenset(field.name for field in TEXT_FIELDS)

@@ -8,6 +8,7 @@ import asyncio
 import logging
 import multiprocessing
 import signal
+import threading
 import time
 import traceback
 from collections.abc import Callable
@@ -31,17 +32,23 @@ _SPAWN: Final = multiprocessing.get_context("spawn")
 def _work(link: Connection, read: Read) -> None:
     """Read boards as they come over the pipe until it closes; runs in the worker process."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the web server ends its workers itself
+    sending = threading.Lock()
+
+    def tell(kind: str, content: object) -> None:
+        with sending:  # a reading may tell its steps from several threads, and a pipe takes one at a time
+            link.send((kind, content))
+
     while True:
         try:
             wish = link.recv()
         except EOFError:
             return
         try:
-            link.send(("done", read(wish, lambda step: link.send(("step", step)))))
+            tell("done", read(wish, lambda step: tell("step", step)))
         except StavesightError as refusal:
-            link.send(("refused", refusal))
+            tell("refused", refusal)
         except Exception as error:  # whatever went wrong, the next board must be read
-            link.send(("failed", _where(error)))
+            tell("failed", _where(error))
 
 
 def _where(error: Exception) -> str:

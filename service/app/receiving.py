@@ -10,8 +10,9 @@ from starlette.requests import Request
 
 from service.asked import FILE_FIELDS, TEXT_FIELDS, make_wish, read_texts
 from service.errors import BadInput, StavesightError, TooLarge
-from service.reading import Upload, Wish
+from service.reading import Wish
 from service.settings import Settings
+from service.upload import Upload
 
 _TEXT_NAMES: Final = frozenset(text.name for text in TEXT_FIELDS)
 _FILE_NAMES: Final = frozenset(file.name for file in FILE_FIELDS)
@@ -157,6 +158,8 @@ def _sort(items: Items, settings: Settings, received: Received) -> None:
                 raise BadInput(f"There is no photo field “{name[:40]}”. There are: {', '.join(sorted(_FILE_NAMES))}.")
             if value.filename or value.size:
                 received.files.setdefault(name, []).append(value)
+            else:
+                value.file.close()  # a file field left empty
         elif name in _FILE_NAMES:
             raise BadInput(f"{name} is no file. Send it as a photo file.", name)
         elif name not in _TEXT_NAMES:

@@ -7,12 +7,15 @@ from typing import Final
 from urllib.parse import urlencode
 
 from service.asked import FILE_FIELDS, TEXT_FIELDS
+from service.board.phrase import slope_text
 from service.board.record import Answer, SideAnswer
 from service.errors import StavesightError
 from service.reading import Outcome
 from service.settings import Settings
+from service.show.units import length_in
+from service.show.words import VERDICT_SENTENCES, VERDICT_WORDS, runoff_line
 from service.sides import FACES, SIDES
-from service.sizes import STORE_SIZES, StoreSize, Units, length_text, slope_text
+from service.sizes import STORE_SIZES, StoreSize, Units
 
 SIDE_WORDS: Final = {"face_1": "Face 1", "edge_1": "Edge 1", "face_2": "Face 2", "edge_2": "Edge 2"}
 
@@ -24,13 +27,6 @@ _SIDE_HINTS: Final = {
 }
 
 _HEADINGS: Final = {"busy": "All readers are at work", "unfinished": "The reading stopped"}
-
-_VERDICTS: Final = {
-    "pass": ("Take it", "A bow of this length fits into this board."),
-    "borderline": ("Not sure yet", "It may do. What is missing, or close to a limit, stands below."),
-    "fail": ("Leave it", "A bow of this length does not fit into the good wood of this board."),
-    "retake": ("Photograph again", "A side could not be read. Only that side is needed once more."),
-}
 
 
 @dataclass(frozen=True)
@@ -144,8 +140,7 @@ class AnswerPage:
     word: str
     sentence: str
     plan: Plan | None
-    leaving_back: str
-    leaving_belly: str
+    leaving: Sequence[str]
     pictures: Sequence[Picture]
     board_rows: Sequence[Row]
     side_tables: Sequence[SideTable]
@@ -153,32 +148,27 @@ class AnswerPage:
 
     def length(self, length_mm: float) -> str:
         """Write a length in the units that were chosen."""
-        return length_text(length_mm, self.units)
+        return length_in(length_mm, self.units)
 
 
 def answer_page(outcome: Outcome, typed: Mapping[str, str], units: Units) -> AnswerPage:
     """Show the answer in the units that were chosen."""
     answer = outcome.answer
-    word, sentence = _VERDICTS[answer.verdict]
+    sentence = VERDICT_SENTENCES[answer.verdict].format(length=length_in(answer.bow_length_mm, units))
     kept = {name: text for name, text in typed.items() if text and not name.startswith("corners_")}
     lines = answer.runoffs_in_bow
     return AnswerPage(
         answer=answer,
         units=units,
-        word=word,
-        sentence=sentence,
+        word=VERDICT_WORDS[answer.verdict],
+        sentence=f"{sentence[0].upper()}{sentence[1:]}",
         plan=_plan(answer, units),
-        leaving_back=_count(len({leaving.line for leaving in lines.back})) if lines else "",
-        leaving_belly=_count(len({leaving.line for leaving in lines.belly})) if lines else "",
+        leaving=[runoff_line("back", lines.back, units), runoff_line("belly", lines.belly, units)] if lines else [],
         pictures=[_picture(side, outcome.pictures[side]) for side in SIDES if side in outcome.pictures],
         board_rows=_board_rows(answer, units),
         side_tables=[SideTable(SIDE_WORDS[side], _side_rows(read, units)) for side, read in answer.sides.items()],
         again=f"/?{urlencode(kept)}",
     )
-
-
-def _count(number: int) -> str:
-    return str(number) if number else "none"
 
 
 def _plan(answer: Answer, units: Units) -> Plan | None:
@@ -187,8 +177,8 @@ def _plan(answer: Answer, units: Units) -> Plan | None:
     length_mm = answer.board.length_mm
     start, end = (1 + 998 * place / length_mm for place in (answer.section.start_mm, answer.section.end_mm))
     words = (
-        f"The board from its marked end. Cut out from {length_text(answer.section.start_mm, units)} "
-        f"to {length_text(answer.section.end_mm, units)}."
+        f"The board from its marked end. Cut out from {length_in(answer.section.start_mm, units)} "
+        f"to {length_in(answer.section.end_mm, units)}."
     )
     return Plan(round(start, 1), round(end, 1), words)
 
@@ -204,10 +194,8 @@ def _picture(side: str, drawing: str) -> Picture:
 def _board_rows(answer: Answer, units: Units) -> list[Row]:
     board, rings, strength = answer.board, answer.rings, answer.strength
     rows = [
-        Row(
-            "Board", " x ".join(length_text(mm, units) for mm in (board.length_mm, board.width_mm, board.thickness_mm))
-        ),
-        Row("Bow", length_text(answer.bow_length_mm, units)),
+        Row("Board", " x ".join(length_in(mm, units) for mm in (board.length_mm, board.width_mm, board.thickness_mm))),
+        Row("Bow", length_in(answer.bow_length_mm, units)),
     ]
     if board.nominal:
         rows.append(Row("Store size", board.nominal))
@@ -228,14 +216,14 @@ def _side_rows(side: SideAnswer, units: Units) -> list[Row]:
         return [Row("Read", side.status_reason.text if side.status_reason else "no")]
     rows = [Row("Read", "yes")]
     if side.slope_one_in is not None:
-        one_in, place = side.slope_one_in.one_in, length_text(side.slope_one_in.position_mm, units)
+        one_in, place = side.slope_one_in.one_in, length_in(side.slope_one_in.position_mm, units)
         rows.append(Row("Steepest", f"{slope_text(1 / one_in) if one_in else 'straight'}, at {place}"))
     errors = [error for error in side.angle_error_deg if error is not None]
     if errors:
         rows.append(Row("Error of the angle", f"± {max(errors):.1f}° at most"))
-    leaving = [f"{length_text(line.position_mm, units)} over {SIDE_WORDS[line.over].lower()}" for line in side.runoffs]
+    leaving = [f"{length_in(line.position_mm, units)} over {SIDE_WORDS[line.over].lower()}" for line in side.runoffs]
     rows.append(Row("Grain lines that leave it", "; ".join(leaving) or "none"))
-    knots = [f"{length_text(knot.from_mm, units)} to {length_text(knot.to_mm, units)}" for knot in side.knots]
+    knots = [f"{length_in(knot.from_mm, units)} to {length_in(knot.to_mm, units)}" for knot in side.knots]
     rows.append(Row("Knots", "; ".join(knots) or "none"))
     for photo in side.photos:
         rows.append(Row(photo.file, " ".join(photo.problems) or "used"))

@@ -8,8 +8,8 @@ from fastapi.testclient import TestClient
 from service.app import create_app
 from service.asked import FILE_FIELDS, TEXT_FIELDS, make_wish
 from service.board.record import Answer
-from service.reading import Upload
 from service.settings import Settings
+from service.upload import Upload
 from tests.app import standins
 from tests.app.forms import SIZES, Files, four_photos, photo
 

@@ -8,7 +8,8 @@ import pytest
 from service.app.readers import Read, Readers
 from service.asked import make_wish
 from service.errors import BadPhoto, Busy, Unfinished
-from service.reading import Outcome, Upload, Wish
+from service.reading import Outcome, Wish
+from service.upload import Upload
 from tests.app import standins
 from tests.app.forms import SIZES
 
@@ -50,7 +51,7 @@ def test_a_full_queue_refuses_at_once() -> None:
     """With one at work and one waiting the third is refused, and the first two are answered."""
     pool, third = readers(standins.read_slowly, waiting=1), Board()
 
-    async def three() -> list[Outcome]:
+    async def three() -> tuple[Outcome, Outcome]:
         first = asyncio.create_task(pool.read(Board()))
         second = asyncio.create_task(pool.read(Board()))
         await asyncio.sleep(0.1)

@@ -1,0 +1,288 @@
+"""The pages, as a phone without scripts gets them, and the lines that a script asks for."""
+
+import json
+import re
+from concurrent.futures import ThreadPoolExecutor
+from html.parser import HTMLParser
+from typing import Final
+
+import pytest
+from fastapi.testclient import TestClient
+
+from service.app import create_app
+from service.app.headers import HEADERS
+from service.app.pages import Pages
+from service.asked import FILE_FIELDS, make_wish
+from service.board.record import Section
+from service.reading import Outcome
+from service.settings import Settings
+from service.upload import Upload
+from tests.app import standins
+from tests.app.forms import SIZES, four_photos, photo
+
+VOID: Final = {"meta", "link", "input", "img", "br", "hr", "path", "rect"}
+
+
+class Outline(HTMLParser):
+    """Collects the tags of a page and checks that they nest."""
+
+    def __init__(self, page: str) -> None:
+        super().__init__()
+        self.open: list[str] = []
+        self.tags: list[tuple[str, dict[str, str | None]]] = []
+        self.feed(page)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        """Note a tag."""
+        self.tags.append((tag, dict(attrs)))
+        if tag not in VOID:
+            self.open.append(tag)
+
+    def handle_endtag(self, tag: str) -> None:
+        """Close the innermost tag, which must be this one."""
+        if tag not in VOID:
+            assert self.open.pop() == tag
+
+    def of(self, tag: str) -> list[dict[str, str | None]]:
+        """Return the attributes of every such tag."""
+        return [attributes for name, attributes in self.tags if name == tag]
+
+
+def answer_text(client: TestClient, **changes: str) -> str:
+    """Send four photos and return the answer page."""
+    response = client.post("/reading", data={**SIZES, **changes}, files=four_photos())
+    assert response.status_code == 200
+    return response.text
+
+
+def test_every_field_has_a_label_and_a_hint(client: TestClient) -> None:
+    """A screen reader can name each field and read its hint."""
+    outline = Outline(client.get("/").text)
+
+    labelled = {label.get("for") for label in outline.of("label")}
+    ids = {attributes["id"] for _, attributes in outline.tags if "id" in attributes}
+    fields = [*outline.of("input"), *outline.of("select")]
+    assert outline.open == []
+    assert {str(field["name"]) for field in fields if field.get("type") == "file"} == {f.name for f in FILE_FIELDS}
+    for field in fields:
+        assert field.get("type") == "radio" or field["id"] in labelled
+        assert set((field.get("aria-describedby") or "").split()) <= ids
+
+
+def test_the_phone_may_choose_camera_or_photos(client: TestClient) -> None:
+    """No field forces the camera, so photos taken before can be chosen."""
+    for field in Outline(client.get("/").text).of("input"):
+        if field.get("type") == "file":
+            assert "capture" not in field
+            assert "image/*" in (field["accept"] or "")
+
+
+def test_a_page_may_be_zoomed_and_has_no_inline_script(client: TestClient) -> None:
+    """Pinch zoom stays on; scripts and styles come as files of this server only."""
+    outline = Outline(client.get("/").text)
+
+    assert {"name": "viewport", "content": "width=device-width, initial-scale=1"} in outline.of("meta")
+    assert outline.of("style") == []
+    assert all((script.get("src") or "").startswith("/static/") for script in outline.of("script"))
+    assert all((link["href"] or "").startswith("/static/") for link in outline.of("link"))
+    assert not [
+        name for _, attributes in outline.tags for name in attributes if name == "style" or name.startswith("on")
+    ]
+
+
+def test_the_answer_is_told_whole(client: TestClient) -> None:
+    """The page says verdict, reasons, section, back, what is next, pictures, cautions and every side's numbers."""
+    page = answer_text(client)
+    text = " ".join(re.sub(r"<[^>]+>", " ", page).split())
+
+    assert Outline(page).open == []
+    for words in (
+        "Not sure yet",
+        "The slope on the back is close to its limit.",
+        "From 10 in to 78 in",
+        "A 68 in bow may come out of this board, but the photos leave it open.",
+        "Steepest fibre in it: 1 in 25 (2.3 deg), at 20 in.",
+        "Face 2 is straighter.",
+        "Of nine grain lines started across the section, none leaves the back.",
+        "1 leaves the belly: line 1 over edge 1 at 19-11/16 in.",
+        "The spiral is not known. A close-up of face 1.",
+        "A bow can break.",
+        "flat-sawn, 12° ± 4° to face 1",
+        "82% to 93% of straight wood",
+        "1 in 25 (2.3 deg), at 11-13/16 in",
+        "19-11/16 in over edge 1",
+    ):
+        assert words in text
+    assert [image["alt"] for image in Outline(page).of("img")] == [
+        f"{side} with its grain lines, and where they leave it; the numbers stand in the table below."
+        for side in ("Face 1", "Edge 1", "Face 2", "Edge 2")
+    ]
+
+
+def test_the_answer_keeps_to_the_chosen_units(client: TestClient) -> None:
+    """Whoever measures in millimetres gets millimetres."""
+    page = answer_text(client, units="mm", length="2400", bow_length="1700")
+
+    assert "From <b>254 mm</b> to <b>1954 mm</b>" in page
+
+
+def test_the_way_back_keeps_the_sizes(client: TestClient) -> None:
+    """The link to another try brings the sizes along, without scripts and without anything kept here."""
+    page = answer_text(client, wood="red oak")
+    link = next(link["href"] for link in Outline(page).of("a") if "data-back" in link)
+
+    form = client.get(str(link)).text
+
+    assert 'value="96 in"' in form
+    assert 'value="red oak"' in form
+    assert '<option value="1x2" selected>' in form
+
+
+@pytest.mark.parametrize("verdict", ["pass", "fail", "retake"])
+def test_each_verdict_has_words_of_its_own(verdict: str) -> None:
+    """Verdicts differ by their words, not by colour alone, and an answer without a section says why."""
+    wish = make_wish(SIZES, {"face_1": [Upload("a.jpg", b"photo")]})
+    gone: dict[str, object] = {
+        "section": None,
+        "section_reason": "Too short.",
+        "back": None,
+        "back_reason": "One face only.",
+    }
+    gone |= {"runoffs_in_bow": None, "rings": None, "rings_reason": "No end.", "strength": None, "open_questions": []}
+    answer = standins.answer_for(wish).model_copy(update={"verdict": verdict, **gone})
+    pages = create_pages()
+
+    page = pages.answer(Outcome(answer, {}), {})
+
+    words = {"pass": "Take it", "fail": "Leave it", "retake": "Photograph again"}
+    assert f"<h1>{words[verdict]}</h1>" in page
+    assert "Too short." in page
+    assert "One face only." in page
+    assert "No end." in page
+    assert "What to look at next" not in page
+
+
+def create_pages() -> Pages:
+    """Make the pages alone."""
+    return Pages(Settings())
+
+
+def test_other_stretches_are_listed() -> None:
+    """When there are other stretches worth considering the page names them."""
+    wish = make_wish(SIZES, {"face_1": [Upload("a.jpg", b"photo")]})
+    other = Section(
+        start_mm=0.0,
+        end_mm=1524.0,
+        offset_start_mm=0.0,
+        offset_end_mm=0.0,
+        worst_slope=0.01,
+        worst_position_mm=10.0,
+        why="The longest good one.",
+    )
+    answer = standins.answer_for(wish).model_copy(update={"alternatives": [other]})
+
+    page = create_pages().answer(Outcome(answer, {}), {"units": "in"})
+
+    assert "0 in to 60 in, 60 in long. The longest good one." in page
+
+
+def test_a_refused_form_comes_back_with_what_was_typed(client: TestClient) -> None:
+    """The form is shown again: the reason on top and at its field, the sizes still there."""
+    response = client.post("/reading", data={**SIZES, "length": "96 parsecs"}, files=four_photos())
+    outline = Outline(response.text)
+    length = next(field for field in outline.of("input") if field.get("id") == "length")
+
+    assert response.status_code == 422
+    assert (length["value"], length["aria-invalid"]) == ("96 parsecs", "true")
+    assert "length-why" in (length["aria-describedby"] or "")
+    assert response.text.count("“96 parsecs” is no length that can be read") == 2
+    assert any(part.get("role") == "alert" for part in outline.of("div"))
+
+
+def test_what_was_typed_cannot_become_markup(client: TestClient) -> None:
+    """Text that looks like markup is shown as the text it is."""
+    nasty = '"><script>alert(1)</script>'
+
+    refused = client.post("/reading", data={**SIZES, "length": nasty}, files=four_photos()).text
+    answered = client.post("/reading", data={**SIZES, "wood": nasty}, files=[photo("face_1", name=nasty)]).text
+
+    for page in (refused, answered, client.get("/", params={"length": nasty}).text):
+        assert "<script>alert" not in page
+
+
+def test_a_script_gets_the_steps_and_then_the_page(client: TestClient) -> None:
+    """Asked for lines, the server tells each step as it happens and the page as the last line."""
+    headers = {"accept": "application/x-ndjson"}
+
+    response = client.post("/reading", data=SIZES, files=four_photos(), headers=headers)
+    lines = [json.loads(line) for line in response.text.splitlines()]
+
+    assert response.headers["content-type"].startswith("application/x-ndjson")
+    assert [line.get("step") for line in lines] == [
+        "Waiting for a free reader",
+        "Reading face_1",
+        "Reading edge_1",
+        "Reading face_2",
+        "Reading edge_2",
+        None,
+    ]
+    assert "<h1>Not sure yet</h1>" in lines[-1]["page"]
+
+
+def test_a_script_gets_a_refusal_as_a_page() -> None:
+    """What the reader refuses comes as the form with its reason, also after the steps have begun."""
+    with TestClient(create_app(Settings(readers=1), standins.refuse)) as client:
+        response = client.post("/reading", data=SIZES, files=four_photos(), headers={"accept": "application/x-ndjson"})
+
+    assert "board.jpg is no photo that can be opened." in json.loads(response.text.splitlines()[-1])["page"]
+
+
+def test_a_reloaded_answer_leads_to_the_form(client: TestClient) -> None:
+    """Nothing is kept, so the address of an answer leads to the start."""
+    response = client.get("/reading", follow_redirects=False)
+
+    assert (response.status_code, response.headers["location"]) == (303, "/")
+
+
+def test_a_wrong_address_gets_a_page(client: TestClient) -> None:
+    """A person who follows a wrong link finds the way to the start."""
+    response = client.get("/nowhere")
+
+    assert response.status_code == 404
+    assert "Everything is reached from the start page." in response.text
+
+
+@pytest.mark.parametrize("path", ["/", "/nowhere", "/static/page.css", "/health"])
+def test_every_response_carries_the_security_headers(client: TestClient, path: str) -> None:
+    """No page may load, send or be framed elsewhere."""
+    headers = client.get(path).headers
+
+    assert {name: headers[name] for name in HEADERS} == HEADERS
+    assert "unsafe" not in headers["content-security-policy"]
+
+
+def test_a_fault_is_told_in_plain_words(client: TestClient) -> None:
+    """A fault of the program gives a page with the headers and no inner detail."""
+    app = create_app(Settings(readers=1), standins.read_at_once)
+
+    @app.get("/api/fault")
+    async def fault() -> None:
+        raise ZeroDivisionError("secret")
+
+    response = TestClient(app, raise_server_exceptions=False).get("/api/fault")
+
+    assert (response.status_code, response.json()["code"]) == (500, "fault")
+    assert "secret" not in response.text
+    assert response.headers["content-security-policy"] == HEADERS["content-security-policy"]
+
+
+def test_a_full_queue_says_when_to_come_back() -> None:
+    """With no room left the answer is 503 and tells after how many seconds to try again."""
+    app = create_app(Settings(readers=1, waiting=0), standins.read_slowly)
+    with TestClient(app) as client, ThreadPoolExecutor() as threads:
+        posts = [threads.submit(client.post, "/api/readings", data=SIZES, files=four_photos()) for _ in range(3)]
+        responses = sorted((post.result() for post in posts), key=lambda response: response.status_code)
+
+    assert [response.status_code for response in responses] == [200, 503, 503]
+    assert responses[-1].json()["code"] == "busy"
+    assert responses[-1].headers["retry-after"] == "15"
