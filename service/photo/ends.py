@@ -9,17 +9,21 @@ from numpy.typing import NDArray
 from service.photo.curves import Corners
 from service.photo.frame import Frame
 from service.photo.lines import differentiate
+from service.photo.types import Float
+from service.photo.wood import Tone, learn_tone
 
 Floats = NDArray[np.float64]
 
 #: Strips just inside and outside a long corner that are compared: from and to, in pixels from the corner.
 NEAR_PX: Final = (1.5, 4.5)
-#: A column belongs to the board where the strips differ by more than this share of their usual difference.
-ENOUGH: Final = 0.4
+#: A column belongs to the board where it is rated more than this, of 1. Low, as tape across the end looks like neither.
+ENOUGH: Final = 0.3
 #: An end this close to the picture's border is the border.
 BORDER_PX: Final = 6.0
 #: Steepest end looked for, in columns per row: the board seen from one side at the border of a wide view.
 MOST_SLANT: Final = 0.7
+#: An end's step in brightness this many times the usual one needs no help from colour.
+CLEAR: Final = 3.0
 #: Rows read across the end, and pixels between columns.
 ROWS: Final = 24
 FINE_PX: Final = 0.5
@@ -62,11 +66,34 @@ def find_ends(frame: Frame, corners: Corners, signs: tuple[float, float]) -> tup
         The marked end and the far end.
 
     """
-    present = _present(frame, corners, signs)
     middle = int((corners.first_col + corners.last_col) / 2)
-    far = middle + int(np.argmax(np.cumsum(present[middle:] - ENOUGH)))
-    near = middle - int(np.argmax(np.cumsum(present[middle::-1] - ENOUGH)))
-    return _place(frame, corners, float(near), 0.0), _place(frame, corners, float(far), float(frame.cols - 1))
+    half = 0.5 * (corners.last_col - corners.first_col)
+    border = float(frame.cols - 1)
+    present = _present(frame, corners, signs)
+    ends = []
+    for way, last in ((-1, 0.0), (1, border)):
+        outward = np.arange(middle, -1 if way < 0 else frame.cols, way)
+        stretch = middle + way * np.array([0.3 * half, 0.9 * half])
+        tone = learn_tone(frame, corners, float(stretch.min()), float(stretch.max()))
+        rated = _mixed(present[outward], _likeness(frame, corners, tone, outward.astype(np.float64)), tone)
+        rough = middle + way * int(np.argmax(np.cumsum(rated - ENOUGH)))
+        ends.append(_place(frame, corners, tone, float(rough), last))
+    return ends[0], ends[1]
+
+
+def _mixed(present: Floats, alike: Floats, tone: Tone) -> Floats:
+    """Mix what the corners and what the wood's tone say, each by how steadily it holds along the board."""
+    half = len(present) // 2
+    trust = float(np.clip((present[:half].mean() - 0.3) / 0.5, 0.05, 1.0))
+    tone_trust = float(np.clip(tone.parted / 6, 0.0, 1.0)) ** 2
+    return np.asarray((trust * present + tone_trust * alike) / (trust + tone_trust))
+
+
+def _likeness(frame: Frame, corners: Corners, tone: Tone, cols: Floats) -> Floats:
+    """Rate for each column how much the side's middle looks like its wood rather than the ground, shape (n,)."""
+    rows = np.stack([corners.rows(cols, share) for share in (0.3, 0.5, 0.7)])
+    distance = tone.distance(frame, rows, np.broadcast_to(cols, rows.shape))
+    return np.clip(1.0 - 2.0 * np.maximum(distance - 0.3, 0.0), -0.15, 1.0)
 
 
 def _present(frame: Frame, corners: Corners, signs: tuple[float, float]) -> Floats:
@@ -84,11 +111,11 @@ def _present(frame: Frame, corners: Corners, signs: tuple[float, float]) -> Floa
         )
         contrast = sign * inward * (inside - outside).astype(np.float64)
         usual = max(float(np.median(contrast[part])), 1e-3)
-        rated += 0.5 * np.clip(contrast / usual, -0.3, 1.0)
+        rated += 0.5 * np.clip(contrast / usual, -0.15, 1.0)
     return rated
 
 
-def _place(frame: Frame, corners: Corners, rough_col: float, border_col: float) -> End:
+def _place(frame: Frame, corners: Corners, tone: Tone, rough_col: float, border_col: float) -> End:
     """Place one end to a fraction of a pixel, as a straight, maybe slanted, line across the side."""
     if abs(rough_col - border_col) < BORDER_PX:
         return End(border_col, border_col, False, 0.0)
@@ -98,22 +125,49 @@ def _place(frame: Frame, corners: Corners, rough_col: float, border_col: float) 
     cols = np.arange(-half, half + FINE_PX / 2, FINE_PX)
     shares = np.linspace(0.06, 0.94, ROWS)
     at = np.broadcast_to((rough_col + cols)[None], (ROWS, len(cols)))
-    picture = frame.sample(corners.rows(at, shares[:, None]), at)
-    steps = differentiate(np.ascontiguousarray(picture.T), 1.0 / FINE_PX).T.astype(np.float64)
+    rows = corners.rows(at, shares[:, None])
+    best = _steepest(frame.sample(rows, at), cols, shares * width, spread)
+    if best[2] < CLEAR:
+        # Wood and floor may be equally light here; the tone is coarser but knows colour.
+        best = max(
+            best, _steepest(tone.read(frame, rows, at), cols, shares * width, spread), key=lambda found: found[2]
+        )
+    col, slant, clear = rough_col + best[0], best[1], best[2]
+    lean, limit = 0.5 * slant * width, float(frame.cols - 1)
+    return End(min(max(col - lean, 0.0), limit), min(max(col + lean, 0.0), limit), True, clear)
+
+
+def _steepest(picture: Float, cols: Floats, rows_px: Floats, spread: float) -> tuple[float, float, float]:
+    """Find the clearest straight step along the columns.
+
+    Parameters
+    ----------
+    picture
+        Shape (rows, cols).
+    cols, rows_px
+        Where its columns and rows lie, in pixels.
+    spread
+        Standard deviation of where the step is expected around column 0.
+
+    Returns
+    -------
+    col, slant, clear
+        Where the step crosses the middle row, columns per row that it leans, and its height over the usual one.
+
+    """
+    steps = differentiate(np.ascontiguousarray(picture.T, dtype=np.float32), 1.0 / FINE_PX).T.astype(np.float64)
     usual = 1.48 * float(np.median(np.abs(steps))) + 1e-4
     likely = np.exp(-0.5 * (cols / spread) ** 2)
+    middle = 0.5 * (rows_px[0] + rows_px[-1])
     best, best_slant, best_sum = 0.0, 0.0, np.zeros(len(cols))
-    column = np.arange(len(cols))
+    column, every = np.arange(len(cols)), np.arange(len(rows_px))[:, None]
     for slant in np.arange(-MOST_SLANT, MOST_SLANT + 0.01, 0.02):
-        shift = np.rint(slant * (shares - 0.5) * width / FINE_PX).astype(np.int64)
-        total = steps[np.arange(ROWS)[:, None], np.clip(column[None] + shift[:, None], 0, len(cols) - 1)].mean(axis=0)
+        shift = np.rint(slant * (rows_px - middle) / FINE_PX).astype(np.int64)
+        total = steps[every, np.clip(column[None] + shift[:, None], 0, len(cols) - 1)].mean(axis=0)
         strength = float((np.abs(total) * likely).max())
         if strength > best:
             best, best_slant, best_sum = strength, float(slant), total
     peak = int((np.abs(best_sum) * likely).argmax())
     around = slice(max(peak - 3, 0), peak + 4)
     mass = np.maximum(best_sum[around] * np.sign(best_sum[peak]), 0)
-    col = rough_col + float((mass * cols[around]).sum() / mass.sum())
-    lean = 0.5 * best_slant * width
-    limit = float(frame.cols - 1)
-    return End(min(max(col - lean, 0.0), limit), min(max(col + lean, 0.0), limit), True, best / usual)
+    return float((mass * cols[around]).sum() / max(float(mass.sum()), 1e-12)), best_slant, best / usual

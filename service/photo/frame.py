@@ -69,6 +69,32 @@ class Frame:
         read = cv2.remap(self.photo.luma, across, along, way, borderMode=cv2.BORDER_REPLICATE)
         return np.asarray(read, dtype=np.float32)
 
+    def sample_colour(self, row: NDArray[np.floating], col: NDArray[np.floating]) -> Float:
+        """Read red, green, blue of the small colour picture at fractional pixels of the full one.
+
+        Parameters
+        ----------
+        row, col
+            Shape (m, n), in this frame. Outside the picture the border's value is returned.
+
+        Returns
+        -------
+        float32, shape (m, n, 3).
+
+        """
+        if self.turned:
+            row, col = self.cols - 1 - col, row
+        shrink = self.photo.reduction
+        across, down = ((place - (shrink - 1) / 2) / shrink for place in (col, row))
+        read = cv2.remap(
+            self.photo.colour,
+            across.astype(np.float32),
+            down.astype(np.float32),
+            cv2.INTER_LINEAR,
+            borderMode=cv2.BORDER_REPLICATE,
+        )
+        return np.asarray(read, dtype=np.float32)
+
     def averaged(self, block_rows: int, block_cols: int) -> Float:
         """Average whole blocks of pixels; rows and columns that fill no block are left out.
 

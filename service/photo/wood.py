@@ -1,0 +1,99 @@
+"""The tone of one side of a board against what lies around it, as one number per pixel.
+
+Brightness alone does not always tell wood from floor, nor does colour. Here the direction in (brightness, red
+against green, blue against green) that parts the two best is found from samples of both.
+"""
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from service.photo.curves import Corners
+from service.photo.frame import Frame
+from service.photo.types import Float
+
+Floats = NDArray[np.float64]
+
+#: Added to colours before taking logarithms, so that black stays finite.
+FLOOR: Final = 0.02
+#: Least variance of each measure: logarithms of brightness and of colours.
+LEAST_VARIANCE: Final = np.array([0.02, 0.01, 0.01]) ** 2
+#: How far from the long corners the ground is sampled: pixels beyond the corner, so that the small colour
+#: picture's own blur keeps clear of the wood.
+AWAY_PX: Final = (14.0, 30.0)
+#: Wood is sampled at these shares of the width.
+INSIDE: Final = (0.3, 0.5, 0.7)
+
+
+@dataclass(frozen=True)
+class Tone:
+    """What wood looks like here, and the measure that parts it best from the ground around it.
+
+    Attributes
+    ----------
+    weights
+        Tone = weights . (log brightness, log red/green, log blue/green): one unit from wood to ground.
+    wood, inverse
+        Mean of the three measures on the wood, and the inverse of their covariance there.
+    parted
+        Usual distance of the ground from the wood, in standard deviations of the wood.
+
+    """
+
+    weights: Floats
+    wood: Floats
+    inverse: Floats
+    parted: float
+
+    def read(self, frame: Frame, row: Floats, col: Floats) -> Floats:
+        """Tone at pixels of the frame, shape (m, n) like `row` and `col`."""
+        return np.asarray(_measures(frame, row, col) @ self.weights)
+
+    def distance(self, frame: Frame, row: Floats, col: Floats) -> Floats:
+        """Distance from the wood of the mean over each column of samples, shape (n,); 1 is that of the ground."""
+        off = _measures(frame, row, col).mean(axis=0) - self.wood
+        return np.asarray(np.sqrt(((off @ self.inverse) * off).sum(axis=-1)) / self.parted)
+
+
+def learn_tone(frame: Frame, corners: Corners, first_col: float, last_col: float) -> Tone:
+    """Learn how the wood differs from the ground along a stretch of the board.
+
+    Fisher's linear discriminant (R. A. Fisher, "The use of multiple measurements in taxonomic problems", 1936,
+    from memory).
+
+    Parameters
+    ----------
+    frame, corners
+        The photo, and the side's long corners in it.
+    first_col, last_col
+        The stretch, in columns of the frame.
+
+    Returns
+    -------
+    Tone
+
+    """
+    cols = np.linspace(first_col, last_col, 120)
+    inside = np.stack([corners.rows(cols, share) for share in INSIDE])
+    upper, lower = corners.rows(cols, 0.0), corners.rows(cols, 1.0)
+    outside = np.stack([upper - away for away in AWAY_PX] + [lower + away for away in AWAY_PX])
+    wood, ground = (
+        _measures(frame, rows, np.broadcast_to(cols, rows.shape)).reshape(-1, 3) for rows in (inside, outside)
+    )
+    within = np.cov(wood.T) + np.diag(LEAST_VARIANCE)
+    apart = np.median(wood, axis=0) - np.median(ground, axis=0)
+    weights = np.linalg.solve(0.5 * (within + np.cov(ground.T)), apart)
+    inverse = np.linalg.inv(within)
+    off = ground - wood.mean(axis=0)
+    parted = float(np.median(np.sqrt(((off @ inverse) * off).sum(axis=1))))
+    return Tone(weights / max(float(weights @ apart), 1e-12), wood.mean(axis=0), inverse, max(parted, 1e-6))
+
+
+def _measures(frame: Frame, row: Floats, col: Floats) -> Floats:
+    """Logarithms of brightness, red/green and blue/green, shape (m, n, 3)."""
+    luma: Float = frame.sample(row, col)
+    colour = np.log(frame.sample_colour(row, col).astype(np.float64) + FLOOR)
+    bright = np.log(np.maximum(luma.astype(np.float64), 0) + FLOOR)
+    return np.stack([bright, colour[..., 0] - colour[..., 1], colour[..., 2] - colour[..., 1]], axis=-1)
