@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from service.board.record import Answer, SideAnswer
 from service.grain.follow import LINES, line_rise
 from service.photo.types import Strip
-from service.show.rows import MARK_ROOM, Row
+from service.show.rows import MARGIN, MARK_ROOM, Row
 from service.show.units import Units, length_in
 from service.sides import side_above
 
@@ -22,6 +22,7 @@ PAPER: Final = "#fbfaf6"
 GRAIN: Final = "#0a3a82"
 ALARM: Final = "#9c1006"
 
+LABEL_ROOM: Final = 150.0
 IMAGE_COLUMNS: Final = 720
 JPEG_QUALITY: Final = 80
 
@@ -66,7 +67,10 @@ def put_image(parent: Element, row: Row, strip: Strip) -> None:
     columns = min(IMAGE_COLUMNS, piece.shape[1])
     rows = max(1, min(piece.shape[0], round(columns * row.height / ((seen[1] - seen[0]) * row.scale))))
     small = cv2.resize(piece, (columns, rows), interpolation=cv2.INTER_AREA)
-    grey = np.clip(255.0 * small, 0.0, 255.0).astype(np.uint8)
+    # Grain is faint beside the light of a whole photo: its own darkest and lightest become dark and light.
+    dark, light = np.percentile(small, (0.5, 99.5))
+    shade = 0.1 + 0.85 * (small - dark) / max(float(light - dark), 0.05)
+    grey = (255.0 * np.clip(shade, 0.0, 1.0)).astype(np.uint8)
     _, coded = cv2.imencode(".jpg", grey, [cv2.IMWRITE_JPEG_QUALITY, JPEG_QUALITY])
     data = base64.b64encode(coded.tobytes()).decode("ascii")
     put(
@@ -232,14 +236,13 @@ def put_section(parent: Element, row: Row, answer: Answer, units: Units) -> None
             stroke_width="2.2",
             class_="section",
         )
-    for word, place_mm, anchor in (("starts", section.start_mm, "start"), ("ends", section.end_mm, "end")):
-        if row.from_mm <= place_mm < row.to_mm or (place_mm == row.to_mm == answer.board.length_mm):
-            shift = 3 if anchor == "start" else -3
-            put_text(
-                parent,
-                f"bow {word} {length_in(place_mm, units)}",
-                row.along(place_mm) + shift,
-                row.top + 13,
-                text_anchor=anchor,
-                font_weight="bold",
-            )
+    for word, place_mm in (("starts", section.start_mm), ("ends", section.end_mm)):
+        if row.holds(place_mm) or place_mm == row.to_mm == answer.board.length_mm:
+            across = row.along(place_mm)
+            inward = "start" if word == "starts" else "end"
+            room = (row.along(row.to_mm) - across) if inward == "start" else (across - MARGIN)
+            outward = "end" if inward == "start" else "start"
+            anchor = inward if room > LABEL_ROOM else outward
+            text = f"bow {word} {length_in(place_mm, units)}"
+            shift = 4 if anchor == "start" else -4
+            put_text(parent, text, across + shift, row.top + 14, text_anchor=anchor, font_weight="bold")

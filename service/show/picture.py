@@ -1,5 +1,6 @@
 """The picture of a side: its photo straightened, with everything that was found drawn over it."""
 
+from textwrap import wrap
 from typing import Final
 from xml.etree.ElementTree import Element, tostring
 
@@ -25,6 +26,7 @@ from service.show.words import side_line
 from service.sides import BoardSize, side_above, side_below
 
 HEAD_HEIGHT: Final = 62.0
+NOTE_LETTERS: Final = 50
 
 
 def side_picture(strip: Strip, side: Side, answer: Answer, units: Units = "in") -> str:
@@ -114,10 +116,15 @@ def _description(side: Side, answer: Answer, units: Units) -> str:
 
 
 def _runoff_notes(side: SideAnswer, from_mm: float, to_mm: float, units: Units) -> list[str]:
-    """List the run-offs of a stretch, two a line."""
+    """List the run-offs of a stretch by the corner they leave over, in lines that fit a phone."""
     offs = sorted((off for off in side.runoffs if from_mm <= off.position_mm < to_mm), key=lambda off: off.position_mm)
-    told = [f"line {off.line} off over {side_text(off.over)} at {length_in(off.position_mm, units)}" for off in offs]
-    return [";  ".join(told[first : first + 2]) + "." for first in range(0, len(told), 2)]
+    told = []
+    for over in dict.fromkeys(off.over for off in offs):
+        places = (f"line {off.line} at {length_in(off.position_mm, units)}" for off in offs if off.over == over)
+        # Kept together, so that no line of text ends between a number and what it counts.
+        joined = ", ".join(places).replace(" ", "\u00a0").replace(",\u00a0", ", ")
+        told += wrap(f"Off over {side_text(over)}: {joined}.", NOTE_LETTERS)
+    return [line.replace("\u00a0", " ") for line in told]
 
 
 def _put_head(svg: Element, side: Side, answer: Answer, higher: int) -> None:
