@@ -1,0 +1,1 @@
+"""Tests, by the folders of the program."""

@@ -53,7 +53,7 @@ def address() -> Iterator[str]:
         port = probe.getsockname()[1]
     command = [sys.executable, "-m", "service", "serve", "--host", "127.0.0.1", "--port", str(port)]
     environment = {**os.environ, "STAVESIGHT_READERS": "1"}
-    server = subprocess.Popen(command, cwd=ROOT, env=environment, stdout=subprocess.DEVNULL)  # noqa: S603
+    server = subprocess.Popen(command, cwd=ROOT, env=environment, stdout=subprocess.DEVNULL)
     try:
         wait_for(f"http://127.0.0.1:{port}/health")
         yield f"http://127.0.0.1:{port}"
