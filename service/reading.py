@@ -1,23 +1,24 @@
 """The whole line: photos in, answer out."""
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, field, replace
 
+from service.board.assemble import SideGiven, assemble, board_grid
+from service.board.judge import judge
 from service.board.record import Answer
-from service.sides import BoardSize
+from service.errors import BadInput, Problem
+from service.grain.rings import EndRings
+from service.grain.types import CloseGrain
+from service.show.picture import side_picture
+from service.sides import SIDES, BoardSize
+from service.sight import SideSight, see_close, see_end, see_side
+from service.upload import Upload
 
+__all__ = ["Outcome", "Upload", "Wish", "read_board"]
 
-@dataclass(frozen=True)
-class Upload:
-    """One photo as it came: its name, its bytes and, when given by hand, the side's corners in it.
-
-    `corners` are (column, row) pixels of the upright photo: marked end upper, far end upper, far
-    end lower, marked end lower.
-    """
-
-    name: str
-    data: bytes
-    corners: tuple[tuple[float, float], ...] | None = None
+AT_ONCE = 2
+"""Photos opened at the same time; each holds about 100 MB while it is read."""
 
 
 @dataclass(frozen=True)
@@ -56,5 +57,89 @@ class Outcome:
 
 
 def read_board(wish: Wish, progress: Callable[[str], None] = lambda _: None) -> Outcome:
-    """Read a board from its photos and judge it; under construction."""
-    raise NotImplementedError
+    """Read a board from its photos and judge it.
+
+    Parameters
+    ----------
+    wish
+        Board, bow and photos.
+    progress
+        Called with a sentence before each step that takes a while.
+
+    Returns
+    -------
+    Outcome
+
+    Raises
+    ------
+    BadInput
+        No photo at all, or corners by hand that are nonsense.
+    BadPhoto, TooLarge
+        A file that is no readable photo.
+    """
+    if not any(wish.photos.values()):
+        raise BadInput("Give at least one photo of a face and one of an edge.", "face_1")
+    given, notes = _see_sides(wish, progress)
+    closeups, end, more = _see_more(wish, progress)
+    progress("Judging the board")
+    reading = assemble(wish.size, given, closeups, end, (*notes, *more))
+    answer = judge(reading, wish.bow_length_mm, nominal=wish.nominal, species=wish.species)
+    pictures = {side: side_picture(got.strips[0], side, answer) for side, got in given.items() if got.grain is not None}
+    return Outcome(answer, pictures)
+
+
+def _see_sides(wish: Wish, progress: Callable[[str], None]) -> tuple[dict[str, SideGiven], list[Problem]]:
+    grid_mm = board_grid(wish.size.length_mm)
+
+    def see(side: str) -> SideSight:
+        progress(f"Reading {side.replace('_', ' ')}")
+        return see_side(wish.photos[side], wish.size.length_mm, wish.size.across_mm(side), grid_mm)
+
+    names = [side for side in SIDES if wish.photos.get(side)]
+    with ThreadPoolExecutor(AT_ONCE) as pool:
+        seen = dict(zip(names, pool.map(see, names), strict=True))
+    given = {s: SideGiven(got.grain, got.problem, got.strips, got.notes) for s, got in seen.items()}
+    notes = []
+    for index, side in enumerate(names):
+        for other in names[:index]:
+            if set(seen[side].digests) & set(seen[other].digests):
+                twice = Problem(
+                    "same_photo",
+                    f"{_title(other)} and {side.replace('_', ' ')} were given the same photo. Photograph each side.",
+                )
+                notes.append(twice)
+                for name in (side, other):
+                    given[name] = replace(given[name], grain=None, problem=twice)
+    return given, notes
+
+
+def _see_more(
+    wish: Wish, progress: Callable[[str], None]
+) -> tuple[dict[str, list[CloseGrain]], EndRings | None, list[Problem]]:
+    """Read close-ups and the end; what cannot be read is told and left out."""
+    closeups: dict[str, list[CloseGrain]] = {}
+    notes: list[Problem] = []
+    for side, uploads in wish.closeups.items():
+        for upload in uploads:
+            progress(f"Reading the close-up of {side.replace('_', ' ')}")
+            close = see_close(upload, wish.size.across_mm(side))
+            if isinstance(close, Problem):
+                notes.append(
+                    Problem(
+                        f"close_{close.code}", f"The close-up of {side.replace('_', ' ')} was left out. {close.text}"
+                    )
+                )
+            else:
+                closeups.setdefault(side, []).append(close)
+    if wish.end is None:
+        return closeups, None, notes
+    progress("Reading the end")
+    end = see_end(wish.end, wish.size.width_mm, wish.size.thickness_mm)
+    if isinstance(end, Problem):
+        notes.append(Problem(f"end_{end.code}", f"The end photo was left out. {end.text}"))
+        return closeups, None, notes
+    return closeups, end, notes
+
+
+def _title(side: str) -> str:
+    return side.replace("_", " ").capitalize()

@@ -1,5 +1,7 @@
 """Find knots: round dark places on a side."""
 
+from typing import Any
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -27,6 +29,10 @@ DARKER_SHARE = 0.085
 STANDS_OUT = 4.5
 """And at least this many deviations of what the rest of the side shows at the same blur."""
 
+CORE_SHARES = (0.55, 0.7, 0.82)
+"""A knot's box is drawn where it is this dark, as a share of its darkest place: the first level that
+gives a round shape."""
+
 SMALLEST_MM, LONGEST_MM = 8.0, 60.0
 """Sizes as they show at the blur above, which adds about 4 mm to a knot."""
 
@@ -51,7 +57,7 @@ def find_knots(strip: Float, mm_per_px: float, from_mm: float = 0.0) -> tuple[Kn
 
     Returns
     -------
-    Boxes at half of each knot's depth, in order along the board.
+    Boxes at a share of each knot's depth, in order along the board.
     """
     rows, cols = strip.shape
     thin = max(1, round(0.6 / mm_per_px))
@@ -62,26 +68,41 @@ def find_knots(strip: Float, mm_per_px: float, from_mm: float = 0.0) -> tuple[Kn
     fine = _darkness(np.asarray(small, np.float32), mm_row, mm_col, FINE_MM)
     noise = 1.4826 * float(np.median(np.abs(darkness - np.median(darkness))))
     limit = max(DARKER_SHARE, STANDS_OUT * noise)
-    marks = label(darkness > 0.5 * limit)
-    found = []
+    marks = label(darkness > 0.75 * limit)
+    found: list[KnotBox] = []
     for blob in regionprops(marks, intensity_image=darkness):
-        peak = float(blob.intensity_max)
-        if peak < limit:
+        if float(blob.intensity_max) < limit:
             continue
-        core = label(np.asarray(blob.image_intensity) > 0.5 * peak)
-        for part in regionprops(core):
-            box = _box(part, blob.bbox, mm_row, mm_col)
-            place = part.coords + np.array(blob.bbox[:2])
-            solid = (fine[place[:, 0], place[:, 1]] > 0.3 * peak).mean()
-            if box is not None and solid >= SOLID_SHARE:
-                low, high = rows * mm_per_px - box[3], rows * mm_per_px - box[2]
-                found.append(KnotBox(from_mm + box[0], from_mm + box[1], max(low, 0.0), high))
+        for top, bottom, left, right in _round_parts(blob, fine, mm_row, mm_col):
+            low_mm, high_mm = (rows * mm_per_px - row * mm_row for row in (bottom, top))
+            found.append(KnotBox(from_mm + left * mm_col, from_mm + right * mm_col, max(low_mm, 0.0), high_mm))
     return tuple(sorted(found, key=lambda knot: knot.from_mm))
+
+
+def _round_parts(blob: Any, fine: NDArray[np.float32], mm_row: float, mm_col: float) -> list[tuple[int, int, int, int]]:
+    """Boxes (top, bottom, left, right) of the round, solid parts of a dark place.
+
+    A knot may hang together with a dark ring beside it; at a higher level the two come apart.
+    """
+    peak = float(blob.intensity_max)
+    for share in CORE_SHARES:
+        parts = []
+        for part in regionprops(label(np.asarray(blob.image_intensity) > share * peak)):
+            place = part.coords + np.array(blob.bbox[:2])
+            solid = (fine[place[:, 0], place[:, 1]] > 0.3 * peak).mean() >= SOLID_SHARE
+            if solid and _roundish(part, mm_row, mm_col):
+                top, left, bottom, right = np.add(part.bbox, np.tile(blob.bbox[:2], 2))
+                parts.append((int(top), int(bottom), int(left), int(right)))
+        if parts:
+            return parts
+    return []
 
 
 def _darkness(image: Float, mm_row: float, mm_col: float, blur_mm: float) -> NDArray[np.float32]:
     """How much darker each place is than its line of wood, as a share of 1, blurred."""
-    smooth = cv2.GaussianBlur(image, (0, 0), sigmaX=blur_mm / mm_col, sigmaY=blur_mm / mm_row, borderType=cv2.BORDER_REFLECT)
+    smooth = cv2.GaussianBlur(
+        image, (0, 0), sigmaX=blur_mm / mm_col, sigmaY=blur_mm / mm_row, borderType=cv2.BORDER_REFLECT
+    )
     step = 4
     thin = cv2.resize(smooth, (max(1, image.shape[1] // step), image.shape[0]), interpolation=cv2.INTER_AREA)
     width = int(2 * AROUND_MM / (mm_col * step)) | 1
@@ -92,12 +113,9 @@ def _darkness(image: Float, mm_row: float, mm_col: float, blur_mm: float) -> NDA
     return np.asarray(share - np.maximum(np.percentile(share, 25, axis=0, keepdims=True), 0), np.float32)
 
 
-def _box(part: object, within: tuple[int, int, int, int], mm_row: float, mm_col: float) -> tuple[float, float, float, float] | None:
-    top, left, bottom, right = part.bbox  # type: ignore[attr-defined]
+def _roundish(part: Any, mm_row: float, mm_col: float) -> bool:
+    top, left, bottom, right = part.bbox
     along_mm, across_mm = (right - left) * mm_col, (bottom - top) * mm_row
-    if not (SMALLEST_MM <= along_mm <= LONGEST_MM and across_mm >= SMALLEST_MM):
-        return None
-    if not ROUNDEST <= along_mm / across_mm <= LONGEST_ASPECT or part.extent < FULLEST:  # type: ignore[attr-defined]
-        return None
-    first_row, first_col = within[0] + top, within[1] + left
-    return (first_col * mm_col, (first_col + right - left) * mm_col, first_row * mm_row, (first_row + bottom - top) * mm_row)
+    if not SMALLEST_MM <= along_mm <= LONGEST_MM or across_mm < SMALLEST_MM:
+        return False
+    return bool(ROUNDEST <= along_mm / across_mm <= LONGEST_ASPECT and part.extent >= FULLEST)

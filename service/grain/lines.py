@@ -26,6 +26,10 @@ held to the wood around it. Wide on purpose: half a degree, about what wavy but 
 AROUND_MM = 100.0
 """Sigma of the window that stands for "the wood around it"."""
 
+WOOD_ERROR = 2.0
+"""Wood is no plane wave under white noise: its lines wander and differ, and the scatter of readings
+on drawn boards is this many times what noise alone would give."""
+
 CHUNK_COLS = 320
 """Columns straightened at a time; short enough that lines stay on the side."""
 
@@ -102,7 +106,10 @@ def measure_lines(strip: Float, mm_per_px: float, hop_mm: float = 6.35) -> LineF
     for scale, window_mm in zip(STAGES, WINDOWS_MM, strict=True):
         sums, rows = _steered_sums(even, slope, scale)
         direction = _windowed(sums, rows, scale, window_mm / mm_along)
-        before, slope = slope, np.clip(slope + np.clip(direction.slope[-1], -0.2, 0.2), -STEEPEST / aspect, STEEPEST / aspect)
+        before, slope = (
+            slope,
+            np.clip(slope + np.clip(direction.slope[-1], -0.2, 0.2), -STEEPEST / aspect, STEEPEST / aspect),
+        )
         narrow = _windowed(sums, rows, scale, WINDOWS_MM[-1] / mm_along)
         found.append(Direction(before + narrow.slope, narrow.error, narrow.coherence))
     raw = _join(found)
@@ -170,8 +177,7 @@ def _windowed(sums: Double, rows: Double, scale: Scale, window_cols: float) -> D
     """Add up over the window along the board and turn the tensors into directions."""
     wide = gaussian_filter1d(sums, window_cols, axis=-1, mode="reflect")
     height = gaussian_filter1d(rows, window_cols, axis=-1, mode="reflect")
-    # Area over which the products of derivatives hang together: the integral of the squared correlation.
-    area_px = 2 * np.pi * scale.along_px * scale.across_px
+    area_px = WOOD_ERROR**2 * scale.noise_area_px
     independent = np.maximum(height * 2 * np.sqrt(np.pi) * window_cols / area_px, 0.5)
     return line_direction(wide[0], wide[1], wide[2], scale, independent)
 

@@ -23,7 +23,7 @@ def trim_rows(rows: int) -> int:
 
     Examples
     --------
-    >>> trim_rows(30), trim_rows(200)
+    >>> trim_rows(30), trim_rows(180)
     (2, 7)
     """
     return int(np.ceil(max(TRIM_LEAST_PX, TRIM_SHARE * rows)))
@@ -76,7 +76,9 @@ def even_contrast(image: Float, window_cols: float) -> tuple[Float, Double]:
     """
     # The median over neighbouring columns keeps one stamp or knot from dimming the wood around it.
     power = np.median(image**2, axis=0) / 0.455  # median of a squared standard normal variable
-    smooth = cv2.GaussianBlur(power[None].astype(np.float32), (0, 0), max(window_cols, 1.0), borderType=cv2.BORDER_REFLECT)
+    smooth = cv2.GaussianBlur(
+        power[None].astype(np.float32), (0, 0), max(window_cols, 1.0), borderType=cv2.BORDER_REFLECT
+    )
     deviation = np.sqrt(smooth[0].astype(np.float64)) + 1e-6
     even = np.clip(image / deviation.astype(np.float32), -CLIP, CLIP)
     return np.asarray(even, np.float32), deviation

@@ -78,7 +78,9 @@ def read_end_rings(image: Float, mm_per_px: float) -> EndRings | Problem:
     turn_rad = (parts[:, 0] - full[0] + np.pi / 2) % np.pi - np.pi / 2
     error_deg = float(np.degrees(2 * np.sqrt(5 / 6 * (turn_rad**2).sum())) + 1.0)
     if error_deg > UNSURE_DEG:
-        return Problem("end_unread", "No rings can be told in the end photo. Wet or sand the end lightly and photograph it again.")
+        return Problem(
+            "end_unread", "No rings can be told in the end photo. Wet or sand the end lightly and photograph it again."
+        )
     angle_rad, curve = full
     if curve < 0:
         angle_rad, curve = angle_rad + np.pi, -curve
@@ -119,7 +121,9 @@ def _fit(tensors: Double, y_mm: Double, z_mm: Double) -> NDArray[np.float64]:
         return np.asarray((along_ring / (n_y**2 + n_z**2)).sum(axis=-1))
 
     angles = np.radians(np.arange(0, 180, 3.0))
-    curves = np.concatenate([-np.geomspace(SHARPEST_CURVE_PER_MM, 1e-3, 14), [0.0], np.geomspace(1e-3, SHARPEST_CURVE_PER_MM, 14)])
+    curves = np.concatenate(
+        [-np.geomspace(SHARPEST_CURVE_PER_MM, 1e-3, 14), [0.0], np.geomspace(1e-3, SHARPEST_CURVE_PER_MM, 14)]
+    )
     grid_angle, grid_curve = np.meshgrid(angles, curves, indexing="ij")
     costs = energy(grid_angle, grid_curve)
     best = np.unravel_index(np.argmin(costs), costs.shape)

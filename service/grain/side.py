@@ -7,7 +7,7 @@ import numpy as np
 from scipy.ndimage import minimum_filter1d
 
 from service.grain.knots import find_knots
-from service.grain.lines import LineField, measure_lines
+from service.grain.lines import WOOD_ERROR, LineField, measure_lines
 from service.grain.prepare import detrend_columns, even_contrast, trim_rows
 from service.grain.streaks import measure_streaks
 from service.grain.tensor import Double, Scale, line_direction, whitened_gradient
@@ -91,10 +91,8 @@ def read_close(strip: Strip) -> CloseGrain:
     along, across = whitened_gradient(np.clip(even, -1, 1), scale)
     edge = np.s_[scale.margin_rows : -scale.margin_rows]
     along, across = along[edge].astype(np.float64), across[edge].astype(np.float64)
-    independent = along.size / (2 * np.pi * scale.along_px * scale.across_px)
-    texture = line_direction(
-        np.mean(along**2), np.mean(along * across), np.mean(across**2), scale, independent
-    )
+    independent = along.size / (WOOD_ERROR**2 * scale.noise_area_px)
+    texture = line_direction(np.mean(along**2), np.mean(along * across), np.mean(across**2), scale, independent)
     streaks = measure_streaks(wood, strip.mm_per_px, float(np.clip(line, -0.2, 0.2)))
     return CloseGrain(
         line=line,

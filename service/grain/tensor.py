@@ -34,6 +34,15 @@ class Scale:
         """Rows at each border whose derivatives lean on what lies outside."""
         return int(np.ceil(2 * self.across_px))
 
+    @property
+    def noise_area_px(self) -> float:
+        """Area over which products of two derivatives of white noise hang together, in pixels.
+
+        The integral of their correlation, (1 - t**2 / 2) exp(-t**2 / 2) in each direction with
+        t = offset / sigma: sqrt(2 pi) / 2 sigma each.
+        """
+        return np.pi / 2 * self.along_px * self.across_px
+
 
 def gaussian(sigma_px: float, derivative: bool = False) -> Float:
     """Sample a Gaussian of unit sum, or its first derivative, for correlation.

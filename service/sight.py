@@ -1,0 +1,142 @@
+"""From one side's photos to its grain: open, find the board, straighten, read.
+
+The only place that handles photo bytes; what leaves it is numbers, small strips and sentences.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from service.board.types import PhotoNote
+from service.errors import Problem
+from service.grain.rings import EndRings, read_end_rings
+from service.grain.side import read_close, read_side
+from service.grain.types import CloseGrain, SideGrain
+from service.photo.decode import open_photo
+from service.photo.end import find_end
+from service.photo.outline import find_side, outline_from_corners
+from service.photo.quality import usable
+from service.photo.straighten import straighten
+from service.photo.types import Outline, Photo, Strip
+from service.upload import Upload
+
+FEWEST_READ = 0.25
+"""A side of which less than this share could be read must be photographed again."""
+
+
+@dataclass(frozen=True)
+class SideSight:
+    """What a side's photos gave.
+
+    Attributes
+    ----------
+    grain
+        None when nothing could be read; then `problem` says why.
+    strips
+        The straightened photos that were used.
+    notes
+        One for each photo given.
+    digests
+        SHA-256 of each photo, to notice one given twice.
+    """
+
+    grain: SideGrain | None
+    problem: Problem | None
+    strips: tuple[Strip, ...]
+    notes: tuple[PhotoNote, ...]
+    digests: tuple[str, ...]
+
+
+def see_side(
+    uploads: Sequence[Upload], length_mm: float, across_mm: float, positions_mm: NDArray[np.float64]
+) -> SideSight:
+    """Read one side from its photos, in order from the marked end.
+
+    Parameters
+    ----------
+    uploads
+        One photo of the whole length, or several overlapping ones.
+    length_mm, across_mm
+        The side's size.
+    positions_mm
+        Shape (n,): the board's grid.
+
+    Raises
+    ------
+    BadPhoto, TooLarge
+        When a file is no readable photo.
+    BadInput
+        When corners given by hand are nonsense.
+    """
+    strips, notes, digests, problems = [], [], [], []
+    for upload in uploads:
+        photo = open_photo(upload.data, upload.name)
+        digests.append(photo.digest)
+        outline, strip, problem = _straight(photo, upload, length_mm, across_mm)
+        used = None
+        if strip is not None:
+            strips.append(strip)
+            used = (max(strip.from_mm, 0.0), min(strip.to_mm, length_mm))
+        if problem is not None:
+            problems.append(problem)
+        told = (outline.problems if outline else ()) + ((problem,) if problem else ())
+        notes.append(PhotoNote(upload.name, outline.corners if outline else None, used, told))
+    if not strips:
+        return SideSight(None, problems[0], (), tuple(notes), tuple(digests))
+    grain = read_side(strips, positions_mm)
+    share = float(np.isfinite(grain.line).mean())
+    if share < FEWEST_READ:
+        faint = Problem(
+            "unread", f"Grain could be read on only {share:.0%} of this side. Take it again in even light, from closer."
+        )
+        return SideSight(None, faint, tuple(strips), tuple(notes), tuple(digests))
+    return SideSight(grain, None, tuple(strips), tuple(notes), tuple(digests))
+
+
+def see_close(upload: Upload, across_mm: float) -> CloseGrain | Problem:
+    """Read a close-up of a side; where along the board it was taken does not matter."""
+    photo = open_photo(upload.data, upload.name)
+    found = _outline(photo, upload, None, across_mm)
+    if isinstance(found, Problem):
+        return found
+    strip = straighten(photo, found, across_mm, None)
+    problem = usable(photo, found, strip)
+    return problem if problem is not None else read_close(strip)
+
+
+def see_end(upload: Upload, width_mm: float, thickness_mm: float) -> EndRings | Problem:
+    """Read the rings from the photo of the marked end."""
+    view = find_end(open_photo(upload.data, upload.name), width_mm, thickness_mm)
+    return view if isinstance(view, Problem) else read_end_rings(view.image, view.mm_per_px)
+
+
+def _outline(photo: Photo, upload: Upload, length_mm: float | None, across_mm: float) -> Outline | Problem:
+    if upload.corners is not None:
+        return outline_from_corners(photo, upload.corners)
+    return find_side(photo, length_mm, across_mm)
+
+
+def _straight(
+    photo: Photo, upload: Upload, length_mm: float, across_mm: float
+) -> tuple[Outline | None, Strip | None, Problem | None]:
+    """Find and straighten a side; the strip is None when its place along the board is unknown."""
+    outline = _outline(photo, upload, length_mm, across_mm)
+    if isinstance(outline, Problem):
+        return None, None, outline
+    if not (outline.marked_end_in_view or outline.far_end_in_view):
+        left_out = Problem(
+            "no_end",
+            f"{upload.name} shows neither end of the board, so where it belongs is not known; it was left out.",
+        )
+        return outline, None, left_out
+    strip = straighten(photo, outline, across_mm, length_mm)
+    problem = usable(photo, outline, strip)
+    if problem is not None:
+        return outline, None, problem
+    over_mm = strip.to_mm - length_mm
+    if over_mm > 0:
+        # A part photo's own scale may carry it a little past the board's end.
+        strip = replace(strip, to_mm=length_mm) if over_mm < 0.05 * length_mm else strip
+    return outline, strip, None
