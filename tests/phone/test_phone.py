@@ -5,7 +5,9 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, Final
 
+import numpy as np
 import pytest
+from PIL import Image
 from playwright.sync_api import Browser, Page, expect
 
 from service.settings import find_folder
@@ -15,6 +17,9 @@ from service.sides import SIDES
 pytestmark = pytest.mark.phone
 
 READING_MS: Final = 60_000  # most a reading may take on a slow machine
+
+#: Where the corners are tapped: share of the photo's width, and above (-1) or below (1) its middle.
+CORNERS: Final = ((0.25, -1), (0.75, -1), (0.75, 1), (0.25, 1))
 
 #: Smallest height of what is touched, in CSS pixels: the larger of the two sizes that the Web Content
 #: Accessibility Guidelines 2.2 ask for is 44 (success criterion 2.5.5); ours is 48.
@@ -117,3 +122,31 @@ def test_chosen_photos_are_shown_and_a_reading_can_be_stopped(page: Page, board:
     expect(send).to_be_enabled()
     expect(page.get_by_role("button", name="Stop")).to_be_hidden()
     assert page.locator("#face_1").evaluate("input => input.files.length") == 1
+
+
+@pytest.mark.parametrize("page", [True], indirect=True, ids=["scripts"])
+def test_corners_are_marked_by_hand(page: Page, board: tuple[Path, dict[str, Any]]) -> None:
+    """Six taps on the photo give its four corners in pixels of the upright photo, in the server's order."""
+    page.locator("#face_1").set_input_files(board[0] / "face_1.jpg")
+    page.get_by_role("button", name="Mark its corners by hand").click()
+    picture = page.locator("dialog canvas")
+    expect(picture).to_be_visible()
+    box = picture.bounding_box()
+    assert box is not None
+
+    for share in (0.25, 0.75):
+        picture.click(position={"x": share * box["width"], "y": 0.5 * box["height"]})
+        piece = picture.bounding_box()
+        assert piece is not None
+        for height in (0.4, 0.6):
+            picture.click(position={"x": 0.5 * piece["width"], "y": height * piece["height"]})
+
+    corners = [
+        [float(pixel) for pixel in pair.split(",")]
+        for pair in page.locator("[name=corners_face_1]").input_value().split()
+    ]
+    with Image.open(board[0] / "face_1.jpg") as photo:
+        long_px, (width_px, height_px) = max(photo.size), photo.size
+    step_px = width_px / box["width"]  # a tap falls on a whole CSS pixel of the whole picture
+    expected = [[share * width_px, 0.5 * height_px + up * 0.1 * long_px / 12] for share, up in CORNERS]
+    assert np.abs(np.array(corners) - np.array(expected)).max() <= 2 * step_px

@@ -80,6 +80,7 @@ class ProgressView {
     this.#bar.value = 0
     this.step("Sending the photos")
     this.#box.scrollIntoView({ block: "nearest" })
+    this.#box.querySelector("[data-stop]").focus({ preventScroll: true })
   }
 
   sent(share) {
