@@ -2,6 +2,7 @@
 
 import dataclasses
 import io
+from typing import Final
 
 import segno
 import uvicorn
@@ -10,6 +11,12 @@ from service.app import create_app
 from service.network import phone_address
 from service.settings import Settings
 
+#: Connections open at the same time; keeps uploads that come all at once from filling the disk.
+MOST_CONNECTIONS: Final = 64
+
+#: Seconds that open requests have to end after Ctrl-C.
+GRACE_SECONDS: Final = 5
+
 
 def serve(host: str | None, port: int | None) -> int:
     """Run the web app until it is stopped."""
@@ -17,8 +24,15 @@ def serve(host: str | None, port: int | None) -> int:
     settings = dataclasses.replace(Settings.from_environment(), **given)  # type: ignore[arg-type]  # a str, an int
     app = create_app(settings)
     print(invitation(settings), flush=True)
-    # No access log: who asked for what is nobody's business.
-    uvicorn.run(app, host=settings.host, port=settings.port, access_log=False, log_level="warning")
+    uvicorn.run(
+        app,
+        host=settings.host,
+        port=settings.port,
+        access_log=False,  # who asked for what is nobody's business
+        log_level="warning",
+        limit_concurrency=MOST_CONNECTIONS,
+        timeout_graceful_shutdown=GRACE_SECONDS,
+    )
     return 0
 
 

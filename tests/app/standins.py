@@ -89,8 +89,10 @@ def read_slowly(wish: Wish, progress: Progress) -> Outcome:
     return read_at_once(wish, progress)
 
 
-def read_for_ever(_: Wish, progress: Progress) -> Outcome:
-    """Never answer."""
+def read_for_ever(wish: Wish, progress: Progress) -> Outcome:
+    """Never answer, unless the wood is named oak."""
+    if wish.species == "oak":
+        return read_at_once(wish, progress)
     progress("Reading for ever")
     while True:
         time.sleep(0.1)

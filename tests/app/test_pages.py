@@ -65,7 +65,7 @@ def test_every_field_has_a_label_and_a_hint(client: TestClient) -> None:
     assert outline.open == []
     assert {str(field["name"]) for field in fields if field.get("type") == "file"} == {f.name for f in FILE_FIELDS}
     for field in fields:
-        assert field.get("type") == "radio" or field["id"] in labelled
+        assert field.get("type") in ("radio", "hidden") or field["id"] in labelled
         assert set((field.get("aria-describedby") or "").split()) <= ids
 
 
