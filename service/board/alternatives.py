@@ -40,7 +40,7 @@ def section_of(weighed: Weighed, choice: Choice, limits: Limits, opening: str) -
     )
     return Section(
         start_mm=round(start_mm, 1),
-        end_mm=round(start_mm + lattice.section_steps * lattice.step_mm, 1),
+        end_mm=round(start_mm + lattice.section_mm, 1),
         offset_start_mm=0.0,
         offset_end_mm=0.0,
         worst_slope=round(worst.slope, 5),

@@ -125,7 +125,7 @@ def _look(reading: BoardReading, bow_length_mm: float, limits: Limits) -> _Case:
     elif choice.verdict == RETAKE:
         case.reasons, case.questions = retake_reasons(reading, weighed.search, choice)
     else:
-        case.reasons = fail_reasons(reading, weighed.search, choice, limits)
+        case.reasons = fail_reasons(reading, weighed, choice, limits)
     return case
 
 

@@ -1,7 +1,7 @@
 """A side's slope laid out on an even lattice, with what is unread, bridged or taken from the other side.
 
-Sections are compared on a lattice whose spacing divides the bow's length and whose ends lie equally
-far from the board's two ends, so that a board turned end for end gives the mirrored answer.
+Sections are compared on a lattice whose spacing divides the board's length, so that a board turned end
+for end gives the mirrored answer.
 """
 
 import math
@@ -24,33 +24,39 @@ WARP_DEGREE = 5
 
 @dataclass(frozen=True)
 class Lattice:
-    """Evenly spaced points along the board.
+    """Evenly spaced points along the board, from end to end, and the sections that begin at them.
 
     Attributes
     ----------
-    step_mm, origin_mm
-        Spacing, and the first point's distance from the marked end.
+    step_mm
+        Spacing; the first point is at the marked end, the last at the far end.
     count
         Number of points.
+    section_mm
+        Length of the sections.
     section_steps, mean_steps
-        Steps in a section and in the length a slope is averaged over.
+        Steps in a section, and in the length a slope is averaged over.
     """
 
     step_mm: float
-    origin_mm: float
     count: int
+    section_mm: float
     section_steps: int
     mean_steps: int
 
     @property
     def points_mm(self) -> Float:
         """Shape (count,): distance of each point from the marked end."""
-        return self.origin_mm + self.step_mm * np.arange(self.count, dtype=np.float64)
+        return self.step_mm * np.arange(self.count, dtype=np.float64)
 
     @property
     def starts_mm(self) -> Float:
-        """Shape (count - section_steps,): where a section can begin."""
-        return self.points_mm[: self.count - self.section_steps]
+        """Shape (count - section_steps,): where a section can begin.
+
+        A section's points reach up to a step farther than the section; it lies in their middle.
+        """
+        spare_mm = self.section_steps * self.step_mm - self.section_mm
+        return self.points_mm[: self.count - self.section_steps] + 0.5 * spare_mm
 
     @property
     def centres_mm(self) -> Float:
@@ -61,25 +67,27 @@ class Lattice:
 def make_lattice(board_mm: float, section_mm: float, step_mm: float, mean_mm: float) -> Lattice:
     """Lay a lattice along a board for sections of one length.
 
+    Only the number of steps in a section depends on its length: a longer section's points are a shorter
+    one's and more, so it never looks better by an accident of spacing.
+
     Parameters
     ----------
     board_mm, section_mm
         Length of the board and of the section; the section must fit.
     step_mm
-        Wanted spacing; the spacing taken is the nearest not larger one that divides the section.
+        Wanted spacing; the spacing taken is the nearest not larger one that divides the board.
     mean_mm
         Length a slope is averaged over; at least one step and at most the section is taken.
 
-    >>> lattice = make_lattice(100.0, 60.0, 7.0, 20.0)
-    >>> lattice.starts_mm.round(2).tolist(), lattice.count, lattice.mean_steps
-    ([0.0, 6.67, 13.33, 20.0, 26.67, 33.33, 40.0], 16, 3)
+    >>> lattice = make_lattice(100.0, 65.0, 10.0, 20.0)
+    >>> lattice.starts_mm.tolist(), lattice.count, lattice.mean_steps
+    ([2.5, 12.5, 22.5, 32.5], 11, 2)
     """
-    section_steps = math.ceil(section_mm / step_mm - 1e-9)
-    step_mm = section_mm / section_steps
-    steps = math.floor(board_mm / step_mm + 1e-9)
+    steps = math.ceil(board_mm / step_mm - 1e-9)
+    step_mm = board_mm / steps
+    section_steps = min(steps, math.ceil(section_mm / step_mm - 1e-9))
     mean_steps = min(section_steps, max(1, round(mean_mm / step_mm)))
-    origin_mm = max(0.0, 0.5 * (board_mm - steps * step_mm))
-    return Lattice(step_mm, origin_mm, steps + 1, section_steps, mean_steps)
+    return Lattice(step_mm, steps + 1, section_mm, section_steps, mean_steps)
 
 
 @dataclass(frozen=True)

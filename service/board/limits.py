@@ -68,7 +68,7 @@ class Limits:
         "measured on drawn boards: opposite sides differ by 0.2 to 2.7 deg (95th percentile, by board)",
     )
     start_step_mm: float = _limit(
-        3.0, "mm", "Distance between the starts that are tried, rounded to divide the bow.", PRACTICE
+        3.0, "mm", "Distance between the starts that are tried, rounded to divide the board.", PRACTICE
     )
     shortest_bow_mm: float = _limit(
         1219.2, "mm", "Shortest bow (48 in) that is offered instead when the wanted length fails.", PRACTICE
@@ -83,7 +83,7 @@ class Limits:
         0.1,
         "points",
         "Sections whose scores differ by less are equal; the one farthest from bad wood and the ends is taken.",
-        "about 0.01 of a slope limit, below any reading's error",
+        f"{PRACTICE}; about 0.01 of a slope limit, below any reading's error",
     )
 
     def __post_init__(self) -> None:

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from service.board.limits import Limits
 from service.board.phrase import length_text, one_in_text, side_text, slope_text
 from service.board.record import Reason, Side
-from service.board.score import Choice
+from service.board.score import FAIL, Choice, Weighed
 from service.board.section import Search, knot_spans, section_bounds, section_centres_mm
 from service.board.types import BoardReading
 from service.sides import SIDES
@@ -110,19 +110,20 @@ def too_short_reason(reading: BoardReading, bow_length_mm: float) -> Reason:
     return Reason(code="too_short", text=text, length_mm=round(bow_length_mm - board_mm, 1))
 
 
-def fail_reasons(reading: BoardReading, search: Search, choice: Choice, limits: Limits) -> list[Reason]:
-    """Say why no section passes: knots in every one, slope in every one, or the one here and the other there."""
+def fail_reasons(reading: BoardReading, weighed: Weighed, choice: Choice, limits: Limits) -> list[Reason]:
+    """Say why no section passes: its slope, the knots in it, or knots here and slope there."""
+    search = weighed.search
     knotty = search.knots > 0
-    steep = (search.lower > 1.0).min(axis=0)
-    reasons = []
-    if np.all(knotty | ~steep) and knotty.any():
-        reasons += _knot_reasons(reading, search, choice, limits)
-    elif knotty.all():
-        reasons += _slope_reasons(search, choice, limits) + _knot_reasons(reading, search, choice, limits)
-    else:
-        reasons += _slope_reasons(search, choice, limits)
-        reasons += _knot_reasons(reading, search, choice, limits) if knotty[choice.start] else []
-    return reasons
+    if not knotty[choice.start]:
+        return _slope_reasons(search, choice, limits)
+    free = choice
+    if not knotty.all():
+        points = np.where(knotty, -np.inf, weighed.points)
+        row, start = np.unravel_index(int(np.argmax(points)), points.shape)
+        free = Choice(FAIL, int(start), int(row))
+    knots, slopes = _knot_reasons(reading, search, choice, limits), _slope_reasons(search, free, limits)
+    steep_everywhere = bool((search.lower > 1.0).all())
+    return slopes + knots if steep_everywhere else knots + slopes
 
 
 def _slope_reasons(search: Search, choice: Choice, limits: Limits) -> list[Reason]:
@@ -131,7 +132,7 @@ def _slope_reasons(search: Search, choice: Choice, limits: Limits) -> list[Reaso
     for place in steepest_of(search, choice, limits).values():
         if place.slope > place.limit:
             text = (
-                f"Even in the best section the grain on {side_text(place.face)} as the {place.role} slopes "
+                f"Even where it is best the grain on {side_text(place.face)} as the {place.role} slopes "
                 f"{slope_text(place.slope)} at {length_text(place.position_mm)}; the limit is "
                 f"{one_in_text(place.limit)}."
             )
@@ -143,7 +144,7 @@ def _slope_reasons(search: Search, choice: Choice, limits: Limits) -> list[Reaso
 def _knot_reasons(reading: BoardReading, search: Search, choice: Choice, limits: Limits) -> list[Reason]:
     """Name the knots in the chosen section."""
     lattice = search.slopes.lattice
-    start_mm = float(lattice.starts_mm[choice.start])
+    start_mm = choice.start * lattice.step_mm
     end_mm = start_mm + lattice.section_steps * lattice.step_mm
     reasons: list[Reason] = []
     for side, from_mm, to_mm in knot_spans(reading):

@@ -123,7 +123,9 @@ def prepare(reading: BoardReading, bow_length_mm: float, limits: Limits, step_mm
         error = running_mean(laid[name].error, lattice.mean_steps)
         means[name] = Means(np.nan_to_num(slope), np.nan_to_num(error))
         line_mm = laid[name].line_mm
-        chords[name] = (line_mm[lattice.section_steps :] - line_mm[: -lattice.section_steps]) / bow_length_mm
+        chords[name] = (line_mm[lattice.section_steps :] - line_mm[: -lattice.section_steps]) / (
+            lattice.section_steps * lattice.step_mm
+        )
     return Slopes(lattice, laid, means, chords)
 
 
@@ -214,8 +216,8 @@ def search(reading: BoardReading, slopes: Slopes, limits: Limits) -> Search:
     )
     unread = np.sum([slopes.laid[name].unread for name in SIDES], axis=0)
     assumed = np.sum([slopes.laid[name].assumed & ~slopes.laid[name].unread for name in SIDES], axis=0)
-    starts_mm = lattice.starts_mm
-    ends_mm = starts_mm + lattice.section_steps * lattice.step_mm
+    starts_mm = lattice.points_mm[: -lattice.section_steps]
+    ends_mm = lattice.points_mm[lattice.section_steps :]
     knots = np.zeros(starts_mm.shape, dtype=np.int64)
     for _, from_mm, to_mm in knot_spans(reading):
         knots += (from_mm - limits.knot_margin_mm < ends_mm) & (to_mm + limits.knot_margin_mm > starts_mm)
@@ -245,13 +247,15 @@ def _clearance_mm(reading: BoardReading, slopes: Slopes, limits: Limits) -> Floa
     )
     steep = np.minimum(bounds["face_1"].measured, bounds["face_2"].measured) > limits.back_slope
     bad = np.any([slopes.laid[name].unread for name in SIDES], axis=0)
-    # A steep mean says only that its stretch is steep as a whole: its middle stands for it.
-    bad[lattice.mean_steps // 2 : lattice.mean_steps // 2 + steep.size] |= steep
+    # A steep mean says only that its stretch is steep as a whole: its middle stands for it, or the two
+    # points beside the middle, for the sake of boards turned end for end.
+    for middle in (lattice.mean_steps // 2, (lattice.mean_steps + 1) // 2):
+        bad[middle : middle + steep.size] |= steep
     points_mm = lattice.points_mm
     for _, from_mm, to_mm in knot_spans(reading):
         bad |= (points_mm >= from_mm) & (points_mm <= to_mm)
     before_mm = np.maximum.accumulate(np.where(bad, points_mm, 0.0))
     after_mm = np.minimum.accumulate(np.where(bad, points_mm, reading.size.length_mm)[::-1])[::-1]
-    starts_mm = lattice.starts_mm
+    starts_mm = points_mm[: -lattice.section_steps]
     ends_mm = points_mm[lattice.section_steps :]
     return np.minimum(starts_mm - before_mm[: starts_mm.size], after_mm[lattice.section_steps :] - ends_mm)

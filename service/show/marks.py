@@ -43,7 +43,13 @@ def put(parent: Element, tag: str, text: str | None = None, **attributes: str | 
 
 def put_text(parent: Element, text: str, across: float, down: float, **attributes: str | float) -> None:
     """Add a text with a rim of paper colour, so that it reads over wood as well."""
-    rim = {"stroke": PAPER, "stroke_width": 3.0, "paint_order": "stroke", "fill": INK, "font_size": 12.0}
+    rim: dict[str, str | float] = {
+        "stroke": PAPER,
+        "stroke_width": 3.0,
+        "paint_order": "stroke",
+        "fill": INK,
+        "font_size": 12.0,
+    }
     put(parent, "text", text, x=across, y=down, **{**rim, **attributes})
 
 
