@@ -15,6 +15,8 @@ from service.photo.curves import Corners, Curve, fit
 from service.photo.frame import Frame
 from service.photo.lines import CERTAIN, differentiate
 from service.photo.pairs import Pair
+from service.photo.types import Float
+from service.photo.wood import Tone, learn_tone
 
 Floats = NDArray[np.float64]
 
@@ -34,6 +36,11 @@ INNER: Final = 0.7
 INNER_STEP: Final = 0.12
 #: A choice that passes over a good inner line keeps this share of its score.
 PASSED_OVER: Final = 0.6
+#: A gap between two boards is looked for this share of the width inside, and is at most this share wide.
+GAP_MARGIN: Final = 0.12
+GAP_MOST: Final = 0.12
+#: What two boards taken for one keep of their score.
+TWO_BOARDS: Final = 0.4
 #: Scatter of log(width / length) against the board's proportions, for a board seen whole.
 ASPECT_SCATTER: Final = 0.12
 #: A usual step is never taken smaller than this.
@@ -60,6 +67,8 @@ class Settled:
         0..1, how clearly both corners are seen and how well they suit the board.
     fine
         Pixels between the rows that were looked at.
+    tone
+        What they were told by; None for brightness.
 
     """
 
@@ -67,6 +76,7 @@ class Settled:
     signs: tuple[float, float]
     score: float
     fine: float
+    tone: Tone | None
 
 
 def roughly(pair: Pair, cols: Floats) -> Corners:
@@ -97,7 +107,8 @@ def settle(frame: Frame, rough: Corners, aspect: float | None) -> Settled | None
     """Choose among the lines around a rough pair the two that are the side's own corners.
 
     Of two parallel lines at one border the inner one is taken: the outer is the far corner of the next side, or
-    of the board alongside. For a board seen whole its proportions have a say too.
+    of the board alongside. For a board seen whole its proportions have a say too. Brightness is looked at first;
+    where it shows no corners, the tone that parts this wood from this ground.
 
     Parameters
     ----------
@@ -111,7 +122,15 @@ def settle(frame: Frame, rough: Corners, aspect: float | None) -> Settled | None
     Settled, or None when there are no two corners here.
 
     """
-    shares, certain, steps, fine = _profile(frame, rough)
+    found = _settle(frame, rough, aspect, None)
+    if found is not None:
+        return found
+    return _settle(frame, rough, aspect, learn_tone(frame, rough, rough.first_col, rough.last_col))
+
+
+def _settle(frame: Frame, rough: Corners, aspect: float | None, tone: Tone | None) -> Settled | None:
+    """Settle corners by brightness, or by tone."""
+    shares, certain, steps, fine = _profile(frame, rough, tone)
     inner = np.abs(certain[1:-1])
     peaks = 1 + np.flatnonzero((inner > np.abs(certain[:-2])) & (inner >= np.abs(certain[2:])) & (inner > CORNER))
     strongest = float(np.abs(steps[peaks]).max()) if len(peaks) else 0.0
@@ -131,11 +150,24 @@ def settle(frame: Frame, rough: Corners, aspect: float | None) -> Settled | None
     if best == 0.0:
         return None
     up, low = chosen
+    if _gap_between(certain[peaks], shares[peaks], float(shares[up]), float(shares[low])):
+        best *= TWO_BOARDS
     corners = _between(rough, float(shares[up]), float(shares[low]))
-    return Settled(corners, (float(np.sign(certain[up])), float(np.sign(certain[low]))), best, fine)
+    return Settled(corners, (float(np.sign(certain[up])), float(np.sign(certain[low]))), best, fine, tone)
 
 
-def _profile(frame: Frame, rough: Corners) -> tuple[Floats, Floats, Floats, float]:
+def _gap_between(certain: Floats, shares: Floats, upper: float, lower: float) -> bool:
+    """Say whether a dark line runs between two corners as steadily as they do: the gap between two boards."""
+    margin = GAP_MARGIN * (lower - upper)
+    dark = certain < -INNER
+    for at in np.flatnonzero(dark & (shares > upper + margin) & (shares < lower - margin)):
+        beyond = (shares > shares[at]) & (shares < shares[at] + GAP_MOST * (lower - upper))
+        if (certain[beyond & (shares < lower - margin)] > INNER).any():
+            return True
+    return False
+
+
+def _profile(frame: Frame, rough: Corners, tone: Tone | None) -> tuple[Floats, Floats, Floats, float]:
     """Stretch the picture between two lines and look for steps at a steady share of the width.
 
     Returns shares, how certain a step is there over all stretches (-1..1), its mean height per row, all of
@@ -146,10 +178,22 @@ def _profile(frame: Frame, rough: Corners) -> tuple[Floats, Floats, Floats, floa
     shares = np.arange(-BEYOND, 1 + BEYOND, fine / width)
     cols = np.linspace(rough.first_col, rough.last_col, STRETCHES * READ_COLS)
     rows = rough.rows(cols[None], shares[:, None])
-    picture = frame.sample(rows, np.broadcast_to(cols, rows.shape))
+    at = np.broadcast_to(cols, rows.shape)
+    picture = frame.sample(rows, at) if tone is None else _read(frame, rows, at, tone)
     steps = differentiate(picture.reshape(len(shares), STRETCHES, READ_COLS).mean(axis=2), 1.2).astype(np.float64)
     usual = 1.48 * float(np.median(np.abs(steps))) + LEAST_STEP
     return shares, np.tanh(steps / (CERTAIN * usual)).mean(axis=1), steps.mean(axis=1), fine
+
+
+def _read(frame: Frame, rows: Floats, cols: Floats, tone: Tone | None) -> Float:
+    """Read light, or tone when one is given.
+
+    Light is brightness without the camera's curve (about a power of 2.2): blur averages light, so only there does
+    the middle of a blurred step lie where the step is.
+    """
+    if tone is not None:
+        return tone.read(frame, rows, cols).astype(np.float32)
+    return np.asarray(np.maximum(frame.sample(rows, cols), 0) ** np.float32(2.2), dtype=np.float32)
 
 
 def _between(rough: Corners, upper: float, lower: float) -> Corners:
@@ -182,7 +226,7 @@ def refine(frame: Frame, settled: Settled) -> tuple[Corners, float]:
         edges = np.linspace(corners.first_col, corners.last_col, blocks + 1)
         cols = 0.5 * (edges[1:] + edges[:-1])
         found = [
-            _places(frame, corners, share, sign, blocks, reach_px)
+            _places(frame, corners, share, sign, blocks, reach_px, settled.tone)
             for share, sign in zip((0.0, 1.0), settled.signs, strict=True)
         ]
         (upper, upper_weight), (lower, lower_weight) = found
@@ -195,7 +239,7 @@ def refine(frame: Frame, settled: Settled) -> tuple[Corners, float]:
 
 
 def _places(
-    frame: Frame, corners: Corners, share: float, sign: float, blocks: int, reach_px: float
+    frame: Frame, corners: Corners, share: float, sign: float, blocks: int, reach_px: float, tone: Tone | None
 ) -> tuple[Floats, Floats]:
     """Find in each block along a corner the row where brightness changes fastest the right way.
 
@@ -208,9 +252,8 @@ def _places(
     cols = 0.5 * (edges[1:] + edges[:-1])
     base = corners.rows(cols, share)
     rows = base[None] + offsets[:, None]
-    picture = frame.sample(rows, np.broadcast_to(cols, rows.shape))
+    picture = _read(frame, rows, np.broadcast_to(cols, rows.shape), tone)
     picture = picture.reshape(len(offsets), blocks, per_block).mean(axis=2)
-    picture = np.maximum(picture, 0) ** 2.2
     steps = np.maximum(sign * differentiate(picture, 0.8 / FINE_PX).astype(np.float64), 0)
     near = np.exp(-0.5 * (offsets / (0.7 * reach_px)) ** 2) * (np.abs(offsets) <= reach_px)
     peak = offsets[(steps * near[:, None]).argmax(axis=0)]

@@ -5,6 +5,7 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy import ndimage
 
 from service.photo.curves import Corners
 from service.photo.frame import Frame
@@ -17,11 +18,29 @@ Floats = NDArray[np.float64]
 #: Strips just inside and outside a long corner that are compared: from and to, in pixels from the corner.
 NEAR_PX: Final = (1.5, 4.5)
 #: A column belongs to the board where it is rated more than this, of 1. Low, as tape across the end looks like neither.
-ENOUGH: Final = 0.3
+ENOUGH: Final = 0.36
+#: Tape across the end: at most this many widths of the side long (or of this many pixels), and this much apart from
+#: the ground on both sides of it, in the distance from wood to ground.
+TAPE: Final = 2.0
+TAPE_LEAST_PX: Final = 40.0
+TAPE_APART: Final = 0.3
+#: Pixels of ground that count as bare ground.
+BARE_PX: Final = 10
+#: The ground beside the tape is at least this far from the wood, of the usual distance from wood to ground.
+UNLIKE: Final = 0.5
+#: Tape is looked for only where wood and ground differ by this many standard deviations of the wood.
+PARTED: Final = 4.0
+#: How far beyond a long corner the ground is looked at, in pixels.
+AWAY_PX: Final = 16.0
 #: An end this close to the picture's border is the border.
 BORDER_PX: Final = 6.0
 #: Steepest end looked for, in columns per row: the board seen from one side at the border of a wide view.
 MOST_SLANT: Final = 0.7
+#: The board's end is looked for where the mixed rating's running sum (in columns) is at most this much below its
+#: best, at most this many pixels away; falling this far below the best makes an end e times less likely.
+UNLIKELY: Final = 36.0
+FARTHEST_PX: Final = 260.0
+DOUBT: Final = 6.0
 #: An end's step in brightness this many times the usual one needs no help from colour.
 CLEAR: Final = 3.0
 #: Rows read across the end, and pixels between columns.
@@ -50,15 +69,13 @@ class End:
     clear: float
 
 
-def find_ends(frame: Frame, corners: Corners, signs: tuple[float, float]) -> tuple[End, End]:
+def find_ends(frame: Frame, corners: Corners) -> tuple[End, End]:
     """Find both ends of a side whose long corners are known.
 
     Parameters
     ----------
     frame, corners
         The photo, and the long corners; their own ends need only be roughly right.
-    signs
-        +1 where it gets lighter downward, -1 where darker: at the upper and the lower corner.
 
     Returns
     -------
@@ -69,16 +86,41 @@ def find_ends(frame: Frame, corners: Corners, signs: tuple[float, float]) -> tup
     middle = int((corners.first_col + corners.last_col) / 2)
     half = 0.5 * (corners.last_col - corners.first_col)
     border = float(frame.cols - 1)
-    present = _present(frame, corners, signs)
+    present = _present(frame, corners)
     ends = []
     for way, last in ((-1, 0.0), (1, border)):
         outward = np.arange(middle, -1 if way < 0 else frame.cols, way)
         stretch = middle + way * np.array([0.3 * half, 0.9 * half])
         tone = learn_tone(frame, corners, float(stretch.min()), float(stretch.max()))
         rated = _mixed(present[outward], _likeness(frame, corners, tone, outward.astype(np.float64)), tone)
-        rough = middle + way * int(np.argmax(np.cumsum(rated - ENOUGH)))
-        ends.append(_place(frame, corners, tone, float(rough), last))
+        gained = np.cumsum(rated - ENOUGH)
+        rough = int(outward[np.argmax(gained)])
+        taped = _past_tape(frame, corners, tone, rough, way)
+        if taped != rough:
+            gained = -0.1 * np.abs(outward - taped).astype(np.float64)
+        ends.append(_place(frame, corners, tone, outward, gained, last))
     return ends[0], ends[1]
+
+
+def _past_tape(frame: Frame, corners: Corners, tone: Tone, col: int, way: int) -> int:
+    """Move an end outward over a strip that is neither wood nor ground but as wide as the board: tape on the end."""
+    most = int(TAPE * max(corners.mean_width, TAPE_LEAST_PX))
+    cols = (col + way * np.arange(-4, most + 24)).astype(np.float64)
+    cols = cols[(cols >= 0) & (cols <= frame.cols - 1)]
+    upper, lower = corners.rows(cols, 0.0), corners.rows(cols, 1.0)
+    apart, unlike = [], []
+    for share, beyond in ((0.3, upper - AWAY_PX), (0.7, lower + AWAY_PX)):
+        apart.append(tone.apart(frame, corners.rows(cols, share), beyond, cols))
+        unlike.append(float(np.median(tone.distance(frame, beyond[None], cols[None]))))
+    if min(unlike) < UNLIKE or tone.parted < PARTED:
+        return col  # a board alongside would look like tape
+    # Blurred over one another, wood and tape may for a moment look like the ground.
+    high = ndimage.maximum_filter1d(np.min(apart, axis=0), BARE_PX, origin=-(BARE_PX // 2))
+    bare = np.flatnonzero(high < TAPE_APART)
+    # Without bare ground behind it within the width of a tape it is something else.
+    if not len(bare) or bare[0] > most or bare[0] < 12:
+        return col
+    return col + way * int(bare[0] - 4)
 
 
 def _mixed(present: Floats, alike: Floats, tone: Tone) -> Floats:
@@ -96,48 +138,57 @@ def _likeness(frame: Frame, corners: Corners, tone: Tone, cols: Floats) -> Float
     return np.clip(1.0 - 2.0 * np.maximum(distance - 0.3, 0.0), -0.15, 1.0)
 
 
-def _present(frame: Frame, corners: Corners, signs: tuple[float, float]) -> Floats:
+def _present(frame: Frame, corners: Corners) -> Floats:
     """Rate for each column of the picture how much it looks like the board does elsewhere, shape (cols,)."""
     cols = np.arange(frame.cols, dtype=np.float64)
     deep = min(NEAR_PX[1], 0.3 * corners.mean_width)
     offsets = np.linspace(min(NEAR_PX[0], 0.5 * deep), deep, 4)
     rated = np.zeros(frame.cols)
     part = slice(int(corners.first_col), int(corners.last_col) + 1)
-    for share, sign, inward in ((0.0, signs[0], 1.0), (1.0, signs[1], -1.0)):
+    for share, inward in ((0.0, 1.0), (1.0, -1.0)):
         base = corners.rows(cols, share)
         inside, outside = (
             frame.sample(base[None] + side * offsets[:, None], np.broadcast_to(cols, (4, frame.cols))).mean(axis=0)
             for side in (inward, -inward)
         )
-        contrast = sign * inward * (inside - outside).astype(np.float64)
-        usual = max(float(np.median(contrast[part])), 1e-3)
-        rated += 0.5 * np.clip(contrast / usual, -0.15, 1.0)
+        contrast = (inside - outside).astype(np.float64)
+        usual = float(np.median(contrast[part]))
+        rated += 0.5 * np.clip(contrast / (usual if abs(usual) > 1e-3 else 1e-3), -0.15, 1.0)
     return rated
 
 
-def _place(frame: Frame, corners: Corners, tone: Tone, rough_col: float, border_col: float) -> End:
-    """Place one end to a fraction of a pixel, as a straight, maybe slanted, line across the side."""
+def _place(
+    frame: Frame, corners: Corners, tone: Tone, outward: NDArray[np.int64], gained: Floats, border_col: float
+) -> End:
+    """Place one end to a fraction of a pixel, as a straight, maybe slanted, line across the side.
+
+    `gained` says for each of the columns `outward` how well the board ends there, as a logarithm up to `DOUBT`.
+    """
+    rough_col = float(outward[np.argmax(gained)])
     if abs(rough_col - border_col) < BORDER_PX:
         return End(border_col, border_col, False, 0.0)
     width = corners.mean_width
-    spread = 5.0 + 0.06 * width
-    half = 3 * spread + 0.5 * MOST_SLANT * width
-    cols = np.arange(-half, half + FINE_PX / 2, FINE_PX)
     shares = np.linspace(0.06, 0.94, ROWS)
-    at = np.broadcast_to((rough_col + cols)[None], (ROWS, len(cols)))
+    lean_px = 0.5 * MOST_SLANT * width
+    likely = outward[gained > gained.max() - UNLIKELY]
+    near = np.clip([likely.min(), likely.max()], rough_col - FARTHEST_PX, rough_col + FARTHEST_PX)
+    cols = np.arange(near[0] - lean_px - 8, near[1] + lean_px + 8, FINE_PX)
+    order = np.argsort(outward)
+    weights = np.exp((np.interp(cols, outward[order], gained[order]) - gained.max()) / DOUBT)
+    at = np.broadcast_to(cols[None], (ROWS, len(cols)))
     rows = corners.rows(at, shares[:, None])
-    best = _steepest(frame.sample(rows, at), cols, shares * width, spread)
+    best = _steepest(frame.sample(rows, at), cols, shares * width, weights)
     if best[2] < CLEAR:
         # Wood and floor may be equally light here; the tone is coarser but knows colour.
         best = max(
-            best, _steepest(tone.read(frame, rows, at), cols, shares * width, spread), key=lambda found: found[2]
+            best, _steepest(tone.read(frame, rows, at), cols, shares * width, weights), key=lambda found: found[2]
         )
-    col, slant, clear = rough_col + best[0], best[1], best[2]
+    col, slant, clear = best
     lean, limit = 0.5 * slant * width, float(frame.cols - 1)
     return End(min(max(col - lean, 0.0), limit), min(max(col + lean, 0.0), limit), True, clear)
 
 
-def _steepest(picture: Float, cols: Floats, rows_px: Floats, spread: float) -> tuple[float, float, float]:
+def _steepest(picture: Float | Floats, cols: Floats, rows_px: Floats, weights: Floats) -> tuple[float, float, float]:
     """Find the clearest straight step along the columns.
 
     Parameters
@@ -146,8 +197,8 @@ def _steepest(picture: Float, cols: Floats, rows_px: Floats, spread: float) -> t
         Shape (rows, cols).
     cols, rows_px
         Where its columns and rows lie, in pixels.
-    spread
-        Standard deviation of where the step is expected around column 0.
+    weights
+        Shape (cols,): how likely the step crosses the middle row there.
 
     Returns
     -------
@@ -157,17 +208,24 @@ def _steepest(picture: Float, cols: Floats, rows_px: Floats, spread: float) -> t
     """
     steps = differentiate(np.ascontiguousarray(picture.T, dtype=np.float32), 1.0 / FINE_PX).T.astype(np.float64)
     usual = 1.48 * float(np.median(np.abs(steps))) + 1e-4
-    likely = np.exp(-0.5 * (cols / spread) ** 2)
     middle = 0.5 * (rows_px[0] + rows_px[-1])
-    best, best_slant, best_sum = 0.0, 0.0, np.zeros(len(cols))
-    column, every = np.arange(len(cols)), np.arange(len(rows_px))[:, None]
-    for slant in np.arange(-MOST_SLANT, MOST_SLANT + 0.01, 0.02):
-        shift = np.rint(slant * (rows_px - middle) / FINE_PX).astype(np.int64)
-        total = steps[every, np.clip(column[None] + shift[:, None], 0, len(cols) - 1)].mean(axis=0)
-        strength = float((np.abs(total) * likely).max())
-        if strength > best:
-            best, best_slant, best_sum = strength, float(slant), total
-    peak = int((np.abs(best_sum) * likely).argmax())
+    slant, total = 0.0, steps.mean(axis=0)
+    for pitch, reach in ((0.1, MOST_SLANT), (0.02, 0.1)):
+        best, centre = -1.0, slant
+        for lean in np.arange(centre - reach, centre + reach + pitch / 2, pitch):
+            summed = _along(steps, lean * (rows_px - middle) / FINE_PX)
+            strength = float((np.abs(summed) * weights).max())
+            if strength > best:
+                best, slant, total = strength, float(lean), summed
+    peak = int((np.abs(total) * weights).argmax())
     around = slice(max(peak - 3, 0), peak + 4)
-    mass = np.maximum(best_sum[around] * np.sign(best_sum[peak]), 0)
-    return float((mass * cols[around]).sum() / max(float(mass.sum()), 1e-12)), best_slant, best / usual
+    mass = np.maximum(total[around] * np.sign(total[peak]), 0)
+    col = float((mass * cols[around]).sum() / max(float(mass.sum()), 1e-12))
+    return col, slant, float(np.abs(total[peak])) / usual
+
+
+def _along(steps: Floats, shift: Floats) -> Floats:
+    """Mean of rows, each read `shift` columns further on; shape (cols,)."""
+    cols = np.arange(steps.shape[1])[None] + np.rint(shift).astype(np.int64)[:, None]
+    picked = np.take_along_axis(steps, np.clip(cols, 0, steps.shape[1] - 1), axis=1)
+    return np.asarray(picked.mean(axis=0))

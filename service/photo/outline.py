@@ -32,7 +32,9 @@ NO_BOARD: Final = Problem(
 )
 
 
-def find_side(photo: Photo, length_mm: float | None = None, across_mm: float | None = None) -> Outline | Problem:
+def find_side(
+    photo: Photo, length_mm: float | None = None, across_mm: float | None = None, photos: int = 0
+) -> Outline | Problem:
     """Find the side of the board that crosses the middle of the photo.
 
     Parameters
@@ -42,6 +44,10 @@ def find_side(photo: Photo, length_mm: float | None = None, across_mm: float | N
     length_mm, across_mm
         The board's length, and how wide this side is. When both are given, the board's proportions help to
         tell its own corners from other lines.
+    photos
+        How many photos show this side together: 1 when this one is meant to show the board from end to end. It tells
+        how large the side has to be in the photo, which decides among boards lying side by side. 0 when unknown, and
+        for close-ups.
 
     Returns
     -------
@@ -58,7 +64,7 @@ def find_side(photo: Photo, length_mm: float | None = None, across_mm: float | N
     rows, cols = photo.luma.shape
     for turned in (rows > cols, rows <= cols):
         frame = Frame(photo, turned)
-        found = _best(frame, aspect)
+        found = _best(frame, aspect, photos)
         if found is not None:
             outline = _outline(frame, *found)
             if outline.sure >= LEAST_SURE:
@@ -66,17 +72,17 @@ def find_side(photo: Photo, length_mm: float | None = None, across_mm: float | N
     return NO_BOARD
 
 
-def _best(frame: Frame, aspect: float | None) -> tuple[Settled, Pair, Lines] | None:
+def _best(frame: Frame, aspect: float | None, photos: int) -> tuple[Settled, Pair, Lines] | None:
     """Choose the pair of lines that does best when looked at closely."""
     lines = find_lines(frame)
     margin = NEAR_BORDER * frame.cols
     best: tuple[float, Settled, Pair] | None = None
-    for pair in rank_pairs(lines, frame.rows, frame.cols, aspect):
+    for pair in rank_pairs(lines, frame, aspect, photos):
         if best is not None and pair.score <= best[0]:
             break
         rough = roughly(pair, lines.cols)
-        whole = rough.first_col > margin and rough.last_col < frame.cols - 1 - margin
-        settled = settle(frame, rough, aspect if whole else None)
+        inside = rough.first_col > margin and rough.last_col < frame.cols - 1 - margin
+        settled = settle(frame, rough, aspect if photos == 1 or (inside and photos == 0) else None)
         if settled is not None and (best is None or pair.score * settled.score > best[0]):
             best = pair.score * settled.score, settled, pair
     return None if best is None else (best[1], best[2], lines)
@@ -85,7 +91,7 @@ def _best(frame: Frame, aspect: float | None) -> tuple[Settled, Pair, Lines] | N
 def _outline(frame: Frame, settled: Settled, pair: Pair, lines: Lines) -> Outline:
     """Refine settled corners, find the ends, and write both long corners down as points of the photo."""
     corners, _ = refine(frame, settled)
-    near, far = find_ends(frame, corners, settled.signs)
+    near, far = find_ends(frame, corners)
     upper = _points(frame, corners, 0.0, near.upper_col, far.upper_col)
     lower = _points(frame, corners, 1.0, near.lower_col, far.lower_col)
     certain = float(np.clip(pair.certain[pair.first : pair.last].mean(), 0, 1))

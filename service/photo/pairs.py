@@ -6,6 +6,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from service.photo.frame import Frame
 from service.photo.lines import Lines
 
 Floats = NDArray[np.float64]
@@ -25,8 +26,21 @@ PART_SCATTER: Final = 0.15
 FAINTNESS: Final = 0.25
 #: What a pair loses by a line between its two that is as clear as they are.
 BETWEEN: Final = 0.7
+#: How much of that is forgiven when the tone beyond both lines is another.
+FORGIVEN: Final = 0.85
 #: Blocks averaged when looking for such lines.
 TOGETHER: Final = 9
+#: A board in the picture from end to end usually fills this share of it.
+USUAL_FILL: Final = 0.93
+#: What a pair loses when the ground beyond it has the very tone of what lies between its lines.
+TONELESS: Final = 0.5
+#: How far beyond the lines that is looked at, in pixels, and the shares of the width looked at between.
+BEYOND_PX: Final = (14.0, 30.0)
+INSIDE: Final = (0.15, 0.5, 0.85)
+#: Differences that count: logarithms of brightness, red/green and blue/green.
+TELLING: Final = np.array([0.25, 0.06, 0.06])
+#: Pairs whose tone is looked at.
+LOOKED_AT: Final = 250
 #: Pairs handed on.
 HANDED_ON: Final = 4
 
@@ -56,7 +70,7 @@ class Pair:
     score: float
 
 
-def rank_pairs(lines: Lines, rows: int, cols: int, aspect: float | None) -> list[Pair]:
+def rank_pairs(lines: Lines, frame: Frame, aspect: float | None, photos: int) -> list[Pair]:
     """Rank pairs of lines by how likely they bound the wanted side.
 
     A likely pair is seen along much of the picture, lies across its middle, has the board's proportions and
@@ -66,10 +80,12 @@ def rank_pairs(lines: Lines, rows: int, cols: int, aspect: float | None) -> list
     ----------
     lines
         Long lines, from the top down.
-    rows, cols
-        Size of the frame in pixels.
+    frame
+        The photo they are in.
     aspect
         The side's width divided by the board's length; None when unknown.
+    photos
+        How many photos show this side together, one after the other; 1 when this one shows it whole, 0 when unknown.
 
     Returns
     -------
@@ -77,6 +93,7 @@ def rank_pairs(lines: Lines, rows: int, cols: int, aspect: float | None) -> list
         Best first, at most `HANDED_ON`.
 
     """
+    rows, cols = frame.rows, frame.cols
     upper, lower = np.triu_indices(len(lines.rows), 1)
     width = lines.rows[lower] - lines.rows[upper]
     middle = width.shape[1] // 2
@@ -92,13 +109,23 @@ def rank_pairs(lines: Lines, rows: int, cols: int, aspect: float | None) -> list
     taper = np.maximum(starts, 1e-3) / np.maximum(stops, 1e-3)
     score = np.where((starts > 0) & (stops > 0) & (np.abs(np.log(taper)) < np.log(MOST_TAPER)), score, 0)
     if aspect is not None:
-        whole = (first > 1) & (last < blocks - 1)
-        score = score * _proportions(mean_width / ((last - first) * cols / blocks * aspect), whole)
+        inside = (first > 1) & (last < blocks - 1)
+        if photos == 1:
+            # A board alongside may carry the lines on to the border; then the board itself usually fills the picture.
+            length = np.where(inside, last - first, USUAL_FILL * blocks)
+        else:
+            length = (last - first).astype(np.float64)
+        score = score * _proportions(mean_width / (length * cols / blocks * aspect), inside, photos)
     score = score * _centred(lines.rows[upper, middle], lines.rows[lower, middle], rows)
     height = np.minimum(lines.heights[upper], lines.heights[lower])
     score = score * (height / lines.heights.max()) ** FAINTNESS
-    score = score * (1 - BETWEEN * _between(lines, upper, lower, within, height))
-    best = np.argsort(-score, kind="stable")[:HANDED_ON]
+    best = np.argsort(-score, kind="stable")[:LOOKED_AT]
+    chosen = upper[best], lower[best], within[best]
+    parted = _parted(frame, lines, *chosen)
+    # Grain makes clear lines too; where the ground is plainly another thing beyond both lines they do not matter.
+    score[best] *= 1 - BETWEEN * _between(lines, *chosen, height[best]) * (1 - FORGIVEN * parted)
+    score[best] *= 1 - TONELESS * (1 - parted)
+    best = best[np.argsort(-score[best], kind="stable")][:HANDED_ON]
     return [
         Pair(
             lines.rows[upper[pair]],
@@ -123,18 +150,49 @@ def _reach(certain: Floats) -> tuple[NDArray[np.int64], NDArray[np.int64], Float
     return first, last, gain.max(axis=1) / certain.shape[1] / (1 - ENOUGH)
 
 
-def _proportions(ratio: Floats, whole: NDArray[np.bool_]) -> Floats:
-    """Rate width over length against the board's own: 1 where they agree, 0.15 where they do not at all."""
+def _proportions(ratio: Floats, inside: NDArray[np.bool_], photos: int) -> Floats:
+    """Rate width over visible length against the board's own: 1 where it suits, 0.15 where it does not at all."""
     off = np.log(np.maximum(ratio, 1e-3))
     seen_whole = np.exp(-0.5 * (off / ASPECT_SCATTER) ** 2)
-    seen_in_part = np.exp(-0.5 * (np.minimum(off + 0.05, 0) / PART_SCATTER) ** 2)
-    return np.asarray(0.15 + 0.85 * np.where(whole, seen_whole, seen_in_part))
+    # One of n photos shows between 1/n and 2/n of the board, so the side looks n/2 to n times as wide.
+    most = np.log(1.15 * photos) if photos > 1 else np.inf
+    least = np.log(0.5 * photos) if photos > 1 else -0.05
+    short = np.minimum(off - least, 0) + np.maximum(off - most, 0)
+    seen_in_part = np.exp(-0.5 * (short / PART_SCATTER) ** 2)
+    if photos == 1:
+        return np.asarray(0.05 + 0.95 * seen_whole)
+    return np.asarray(0.15 + 0.85 * np.where(inside & (photos == 0), seen_whole, seen_in_part))
 
 
 def _centred(upper: Floats, lower: Floats, rows: int) -> Floats:
     """Rate where a pair lies: 1 across the middle of the frame, less with its distance from it."""
     off = np.maximum(np.maximum(upper - rows / 2, rows / 2 - lower), 0)
-    return np.where(off <= 2, 1.0, 0.6 * np.exp(-off / (0.2 * rows)))
+    return np.where(off <= 2, 1.0, 0.4 * np.exp(-off / (0.2 * rows)))
+
+
+def _parted(
+    frame: Frame, lines: Lines, upper: NDArray[np.int64], lower: NDArray[np.int64], within: NDArray[np.bool_]
+) -> Floats:
+    """Say how much the tone between the lines of each pair differs from that beyond both, 0..1."""
+    picked = slice(0, None, TOGETHER // 2)
+    top, bottom, cols = lines.rows[upper][:, picked], lines.rows[lower][:, picked], lines.cols[picked]
+    rows = np.stack(
+        [top - away for away in BEYOND_PX]
+        + [top + share * (bottom - top) for share in INSIDE]
+        + [bottom + away for away in BEYOND_PX]
+    )
+    flat = rows.reshape(-1, len(cols))
+    colour = np.log(frame.sample_colour(flat, np.broadcast_to(cols, flat.shape)).astype(np.float64) + 0.02)
+    tone = np.stack(
+        [colour.mean(axis=-1), colour[..., 0] - colour[..., 1], colour[..., 2] - colour[..., 1]], axis=-1
+    ).reshape(*rows.shape, 3)
+    wood = tone[2:-2].mean(axis=0)
+    used = within[:, picked]
+    least = np.ones(len(upper))
+    for ground in (tone[:2].mean(axis=0), tone[-2:].mean(axis=0)):
+        far = np.sqrt((((wood - ground) / TELLING) ** 2).sum(axis=-1))
+        least = np.minimum(least, (np.minimum(far, 1) * used).sum(axis=1) / np.maximum(used.sum(axis=1), 1))
+    return least
 
 
 def _between(

@@ -56,6 +56,12 @@ class Tone:
         off = _measures(frame, row, col).mean(axis=0) - self.wood
         return np.asarray(np.sqrt(((off @ self.inverse) * off).sum(axis=-1)) / self.parted)
 
+    def apart(self, frame: Frame, row: Floats, other_row: Floats, col: Floats) -> Floats:
+        """Distance between two rows at each column, shape (n,); 1 is the usual distance from wood to ground."""
+        pair = _measures(frame, np.stack([row, other_row]), np.stack([col, col]))
+        off = pair[0] - pair[1]
+        return np.asarray(np.sqrt(((off @ self.inverse) * off).sum(axis=-1)) / self.parted)
+
 
 def learn_tone(frame: Frame, corners: Corners, first_col: float, last_col: float) -> Tone:
     """Learn how the wood differs from the ground along a stretch of the board.
