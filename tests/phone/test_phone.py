@@ -30,7 +30,9 @@ TOUCH_PX: Final = 48
 def board() -> tuple[Path, dict[str, Any]]:
     """Return the first demo board's folder and what is known of it."""
     folder = sorted(truth.parent for truth in find_folder("demo_photos").glob("*/truth.json"))[0]
-    return folder, json.loads((folder / "truth.json").read_text(encoding="utf-8"))
+    truth = json.loads((folder / "truth.json").read_text(encoding="utf-8"))
+    measures = ("length_mm", "width_mm", "thickness_mm", "bow_length_mm")
+    return folder, truth | {name: round(truth[name], 2) for name in measures}
 
 
 @pytest.fixture(params=[True, False], ids=["scripts", "no_scripts"])
