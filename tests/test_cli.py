@@ -9,9 +9,10 @@ from xml.etree import ElementTree as ET
 import pytest
 
 from service import cli, demo, serving
+from service.app.readers import Progress
 from service.board.record import Answer
 from service.cli import main
-from service.errors import Unfinished
+from service.errors import BadInput, Unfinished
 from service.network import phone_address
 from service.reading import Outcome, Wish
 from service.settings import Settings
@@ -25,7 +26,7 @@ def seen(monkeypatch: pytest.MonkeyPatch) -> list[Wish]:
     """Put a reader in place that answers at once, and collect what it is asked."""
     wishes: list[Wish] = []
 
-    def read(wish: Wish, progress: standins.Progress) -> Outcome:
+    def read(wish: Wish, progress: Progress) -> Outcome:
         wishes.append(wish)
         return standins.read_at_once(wish, progress)
 
@@ -54,7 +55,8 @@ def test_a_board_is_read(seen: list[Wish], photos: list[str], capsys: pytest.Cap
     (wish,) = seen
     assert status == 0
     assert (wish.size.length_mm, wish.size.width_mm, wish.size.thickness_mm) == (2438.4, 38.1, 19.05)
-    assert (wish.bow_length_mm, wish.species) == (pytest.approx(1727.2), "red oak")
+    assert wish.bow_length_mm == pytest.approx(1727.2)
+    assert wish.species == "red oak"
     assert [wish.photos[side][0].data for side in wish.photos] == [b"face-1", b"edge-1", b"face-2", b"edge-2"]
     assert wish.photos["face_1"][0].corners == ((1, 2), (9, 2), (9, 4), (1, 4))
     assert [upload.data for upload in wish.closeups["edge_1"]] == [b"face-1", b"edge-1"]
@@ -154,7 +156,7 @@ def test_an_unfinished_reading_has_a_status_of_its_own(
 ) -> None:
     """A fault of the program is not the user's: status 1."""
 
-    def give_up(wish: Wish, progress: standins.Progress) -> Outcome:
+    def give_up(wish: Wish, progress: Progress) -> Outcome:
         raise Unfinished("It stopped.")
 
     monkeypatch.setattr(cli, "read_board", give_up)
@@ -252,5 +254,5 @@ def test_a_demo_answer_that_differs_ends_with_1(
 
 def test_a_demo_without_boards_is_refused(tmp_path: Path) -> None:
     """An empty folder is told, not counted as a success."""
-    with pytest.raises(demo.BadInput, match="There are no demo boards in"):
+    with pytest.raises(BadInput, match="There are no demo boards in"):
         demo.run_demo(None, standins.read_at_once, tmp_path)
