@@ -3,10 +3,11 @@
 from collections.abc import Callable, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
+from typing import cast
 
 from service.board.assemble import SideGiven, assemble, board_grid
 from service.board.judge import judge
-from service.board.record import Answer
+from service.board.record import Answer, Side
 from service.errors import BadInput, Problem
 from service.grain.rings import EndRings
 from service.grain.types import CloseGrain
@@ -84,7 +85,11 @@ def read_board(wish: Wish, progress: Callable[[str], None] = lambda _: None) -> 
     progress("Judging the board")
     reading = assemble(wish.size, given, closeups, end, (*notes, *more))
     answer = judge(reading, wish.bow_length_mm, nominal=wish.nominal, species=wish.species)
-    pictures = {side: side_picture(got.strips[0], side, answer) for side, got in given.items() if got.grain is not None}
+    pictures = {
+        side: side_picture(given[side].strips[0], cast(Side, side), answer)
+        for side in SIDES
+        if side in given and given[side].grain is not None
+    }
     return Outcome(answer, pictures)
 
 
@@ -92,7 +97,7 @@ def _see_sides(wish: Wish, progress: Callable[[str], None]) -> tuple[dict[str, S
     grid_mm = board_grid(wish.size.length_mm)
 
     def see(side: str) -> SideSight:
-        progress(f"Reading {side.replace('_', ' ')}")
+        progress(f"Reading {_plain(side)}")
         return see_side(wish.photos[side], wish.size.length_mm, wish.size.across_mm(side), grid_mm)
 
     names = [side for side in SIDES if wish.photos.get(side)]
@@ -105,7 +110,7 @@ def _see_sides(wish: Wish, progress: Callable[[str], None]) -> tuple[dict[str, S
             if set(seen[side].digests) & set(seen[other].digests):
                 twice = Problem(
                     "same_photo",
-                    f"{_title(other)} and {side.replace('_', ' ')} were given the same photo. Photograph each side.",
+                    f"{_title(other)} and {_plain(side)} were given the same photo. Photograph each side.",
                 )
                 notes.append(twice)
                 for name in (side, other):
@@ -121,13 +126,11 @@ def _see_more(
     notes: list[Problem] = []
     for side, uploads in wish.closeups.items():
         for upload in uploads:
-            progress(f"Reading the close-up of {side.replace('_', ' ')}")
+            progress(f"Reading the close-up of {_plain(side)}")
             close = see_close(upload, wish.size.across_mm(side))
             if isinstance(close, Problem):
                 notes.append(
-                    Problem(
-                        f"close_{close.code}", f"The close-up of {side.replace('_', ' ')} was left out. {close.text}"
-                    )
+                    Problem(f"close_{close.code}", f"The close-up of {_plain(side)} was left out. {close.text}")
                 )
             else:
                 closeups.setdefault(side, []).append(close)
@@ -141,5 +144,9 @@ def _see_more(
     return closeups, end, notes
 
 
+def _plain(side: str) -> str:
+    return side.replace("_", " ")
+
+
 def _title(side: str) -> str:
-    return side.replace("_", " ").capitalize()
+    return _plain(side).capitalize()

@@ -131,12 +131,13 @@ def contradictions(grains: Mapping[str, SideGrain]) -> tuple[Problem, ...]:
         one, other = grains[first].line, -grains[second].line
         error = np.hypot(grains[first].line_error, grains[second].line_error)
         as_is = _misfit(one, other, error)
+        names = _name(second), _name(first).lower()
         if as_is > 4 and _misfit(one, other[::-1], error) * CLEARLY < as_is:
-            found.append(Problem("turned_round", f"{_name(second)} fits {_name(first).lower()} only when it is read from the far end. "
-                                 "Was it photographed with the marked end on the right?"))  # fmt: skip
+            text = "{} fits {} only when read from the far end. Was it photographed with the marked end on the right?"
+            found.append(Problem("turned_round", text.format(*names)))
         elif as_is > 4 and _misfit(one, -other, error) * CLEARLY < as_is:
-            found.append(Problem("same_side", f"{_name(second)} shows the same slopes as {_name(first).lower()}, not their mirror image. "
-                                 "Was the same side photographed twice, or upside down?"))  # fmt: skip
+            text = "{} shows the slopes of {}, not their mirror image. Was one side photographed twice, or upside down?"
+            found.append(Problem("same_side", text.format(*names)))
     return tuple(found)
 
 

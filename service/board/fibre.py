@@ -284,7 +284,7 @@ def _spiral(
 def _unseen_spiral(
     sides: Mapping[str, SideGrain], normals: Mapping[str, tuple[float, float]], diagonal: Double
 ) -> list[tuple[float, float]]:
-    """What stands in for fibre nobody saw: the lean of V shapes, and that most boards have little spiral.
+    """Return what stands in for fibre nobody saw: the lean of V shapes, and that most boards turn little.
 
     Never mixed with fibre that was seen: both would pull it toward straight.
     """

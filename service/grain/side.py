@@ -17,10 +17,10 @@ from service.photo.types import Strip
 UNREAD_ERROR = 0.03
 """A place whose own slope is known no better than this (1.7 degrees, one sigma) counts as unread."""
 
-BURNT, BLACK = 0.985, 0.02
-"""Grey levels at which nothing is left to read."""
+BURNT, BLACK = 0.998, 0.004
+"""Grey levels at which nothing is left to read; what is merely pale or dark is judged by its grain."""
 
-LOST_SHARE = 0.5
+LOST_SHARE = 0.8
 """A column of the strip with more than this share burnt out or black is lost."""
 
 END_MM = 12.0

@@ -7,12 +7,12 @@ band that slopes differently does not pull the answer toward itself.
 """
 
 from dataclasses import dataclass
+from typing import Any
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import median_filter
-from skimage.measure import label, regionprops_table
 
 from service.grain.tensor import Double, Float
 
@@ -122,17 +122,37 @@ def _bands(level: Float, length_px: float) -> Float:
     return np.asarray(cv2.resize(middle, (cols, rows), interpolation=cv2.INTER_LINEAR), np.float32)
 
 
-def _blobs(height: Float, limit: float, longest_px: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Slopes and weights of the elongated blobs above `limit`."""
-    names = ("area", "axis_major_length", "axis_minor_length", "moments_weighted_central")
-    blobs = regionprops_table(
-        label(height > limit), intensity_image=np.maximum(height - limit / 2, 0), properties=names
-    )
-    length, width = blobs["axis_major_length"], np.maximum(blobs["axis_minor_length"], 1.0)
-    good = (blobs["area"] > LEAST_AREA_PX) & (length > LEAST_LENGTH_PX) & (length < longest_px)
+def _blobs(height: Float, limit: float, longest_px: float) -> tuple[Double, Double]:
+    """Slopes and weights of the elongated blobs above `limit`.
+
+    Shape from the plain second moments, direction from the moments weighted by height.
+    """
+    count, marks = cv2.connectedComponents((height > limit).astype(np.uint8), connectivity=8)
+    row, col = np.nonzero(marks)
+    mark = marks[row, col]
+    area, (down, along, _) = _moments(row, col, mark, np.ones(row.size), count)
+    weighed, (w_down, w_along, w_both) = _moments(row, col, mark, height[row, col] - limit / 2, count)
+    length, width = 4 * np.sqrt(np.maximum(along, down)), np.maximum(4 * np.sqrt(np.minimum(along, down)), 1.0)
+    good = (weighed > 0) & (area > LEAST_AREA_PX) & (length > LEAST_LENGTH_PX) & (length < longest_px)
     good &= length > LEAST_ASPECT * width
-    down = blobs["moments_weighted_central-2-0"][good]
-    along = blobs["moments_weighted_central-0-2"][good]
-    both = blobs["moments_weighted_central-1-1"][good]
-    slope = np.tan(-0.5 * np.arctan2(2 * both, along - down))
-    return slope, length[good] / width[good]
+    slope = np.tan(-0.5 * np.arctan2(2 * w_both, w_along - w_down))
+    return slope[good], length[good] / width[good]
+
+
+def _moments(
+    row: NDArray[Any], col: NDArray[Any], mark: NDArray[Any], weight: NDArray[Any], count: int
+) -> tuple[Double, tuple[Double, Double, Double]]:
+    """Mass of each mark, and its second moments about its middle: down, along, both."""
+
+    def total(values: NDArray[Any]) -> Double:
+        return np.asarray(np.bincount(mark, weights=values, minlength=count), np.float64)
+
+    mass = total(weight)
+    some = np.maximum(mass, 1e-12)
+    middle_row, middle_col = total(weight * row) / some, total(weight * col) / some
+    off_row, off_col = row - middle_row[mark], col - middle_col[mark]
+    return mass, (
+        total(weight * off_row**2) / some,
+        total(weight * off_col**2) / some,
+        total(weight * off_row * off_col) / some,
+    )

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 Float = NDArray[np.float32]
 Double = NDArray[np.float64]
@@ -118,7 +118,9 @@ class Direction:
     coherence: Double
 
 
-def line_direction(j_aa: Double, j_ac: Double, j_cc: Double, scale: Scale, independent: Double | float) -> Direction:
+def line_direction(
+    j_aa: ArrayLike, j_ac: ArrayLike, j_cc: ArrayLike, scale: Scale, independent: ArrayLike
+) -> Direction:
     """Find the direction along which whitened tensors vary least.
 
     In whitened coordinates the gradient's angle from the along axis is
@@ -146,14 +148,16 @@ def line_direction(j_aa: Double, j_ac: Double, j_cc: Double, scale: Scale, indep
     >>> line_direction(np.array(0.0), np.array(0.0), np.array(2.0), Scale(4, 1), 10).slope.item()
     0.0
     """
-    j_aa, j_ac, j_cc = (np.asarray(part, np.float64) for part in (j_aa, j_ac, j_cc))
-    spread = np.hypot(j_aa - j_cc, 2 * j_ac)
-    total = j_aa + j_cc
+    aa, ac, cc = (np.asarray(part, np.float64) for part in (j_aa, j_ac, j_cc))
+    spread = np.hypot(aa - cc, 2 * ac)
+    total = aa + cc
     # The line's tangent in whitened coordinates, positive upward (toward row 0).
-    tangent = 2 * j_ac / np.maximum(spread + j_cc - j_aa, 1e-12 * np.maximum(total, 1e-30))
+    tangent = 2 * ac / np.maximum(spread + cc - aa, 1e-12 * np.maximum(total, 1e-30))
     squeeze = scale.across_px / scale.along_px
     major, minor = (total + spread) / 2, np.maximum((total - spread) / 2, 0)
-    angle_sd = np.sqrt(major * minor / np.maximum(spread, 1e-30) ** 2 / np.maximum(independent, 1e-9))
+    angle_sd = np.sqrt(
+        major * minor / np.maximum(spread, 1e-30) ** 2 / np.maximum(np.asarray(independent, np.float64), 1e-9)
+    )
     return Direction(
         slope=tangent * squeeze,
         error=angle_sd * (1 + tangent**2) * squeeze,

@@ -15,13 +15,13 @@ COUNT = 60
 
 
 def grain(slope: float, error: float = 0.002, spread: float = 0.0) -> SideGrain:
-    """Lines of one slope along a side."""
+    """Make lines of one slope along a side."""
     level = np.full(COUNT, slope)
     return SideGrain(level, np.full(COUNT, error), level, np.full(COUNT, error), np.full(COUNT, spread))
 
 
 def ring_lines(diagonal: float, tilt_deg: float) -> tuple[dict[str, SideGrain], EndRings]:
-    """What a board with far pith shows on each side: d / n_y on faces, d / n_z on edges, mirrored behind."""
+    """Return what a board with far pith shows: d / n_y on faces, d / n_z on edges, mirrored behind."""
     n_y, n_z = math.sin(math.radians(tilt_deg)), math.cos(math.radians(tilt_deg))
     end = EndRings((n_y, n_z), 0.0, 2.0)
     sides = {side: grain(UPWARD[side] * diagonal / (n_y if "face" in side else n_z)) for side in SIDES}
@@ -29,7 +29,7 @@ def ring_lines(diagonal: float, tilt_deg: float) -> tuple[dict[str, SideGrain], 
 
 
 def closeup(slope: float) -> CloseGrain:
-    """A close-up whose texture and streaks agree."""
+    """Make a close-up whose texture and streaks agree."""
     return CloseGrain(slope, 0.002, slope, 0.0005, slope, 0.002, 300)
 
 

@@ -44,15 +44,15 @@ def test_curved_lines_are_followed() -> None:
 
 @pytest.fixture(scope="module")
 def wood() -> Float:
-    """The edge of a drawn flat-sawn board: ring lines of about 1 in 30."""
+    """Draw the edge of a flat-sawn board: ring lines of about 1 in 30."""
     solid = random_solid(9, look=LOOKS["pale"], tilt_deg=10, diagonal=0.033, spiral=0.01)
     strip = side_texture(solid, "edge_1", 1.6, 300.0, 1300.0)
-    return strip + 0.01 * np.random.default_rng(2).standard_normal(strip.shape).astype(np.float32)
+    return np.asarray(strip + 0.01 * np.random.default_rng(2).standard_normal(strip.shape), np.float32)
 
 
 @pytest.fixture(scope="module")
 def wood_field(wood: Float) -> LineField:
-    """That strip's lines."""
+    """Read that strip's lines."""
     return measure_lines(wood, 1 / 1.6)
 
 
@@ -90,7 +90,7 @@ def test_brightness_and_contrast_do_not_matter(wood: Float, wood_field: LineFiel
 def test_scale_does_not_matter(wood: Float, wood_field: LineField) -> None:
     """The same wood at one and a half times the size has the same slopes."""
     large = cv2.resize(wood, None, fx=1.5, fy=1.5, interpolation=cv2.INTER_CUBIC)
-    field = measure_lines(large, 1 / 2.4)
+    field = measure_lines(np.asarray(large, np.float32), 1 / 2.4)
 
     assert mean_deg(field) == pytest.approx(mean_deg(wood_field), abs=0.1)
 
@@ -115,7 +115,7 @@ def test_jpeg_does_not_straighten(wood: Float, wood_field: LineField) -> None:
     """JPEG at quality 80 costs less than a tenth of a degree."""
     data = io.BytesIO()
     Image.fromarray((wood.clip(0, 1) * 255).astype(np.uint8)).save(data, "JPEG", quality=80)
-    read = np.asarray(Image.open(data), np.float32) / 255
+    read = np.asarray(Image.open(data), np.float32) / np.float32(255)
     field = measure_lines(read, 1 / 1.6)
 
     assert mean_deg(field) == pytest.approx(mean_deg(wood_field), abs=0.1)
@@ -123,7 +123,7 @@ def test_jpeg_does_not_straighten(wood: Float, wood_field: LineField) -> None:
 
 def test_bare_noise_is_known_to_be_unread() -> None:
     """Where there is no grain the place's own error says so; a held value never hides it."""
-    noise = 0.6 + 0.02 * np.random.default_rng(4).standard_normal((60, 1600)).astype(np.float32)
+    noise = np.asarray(0.6 + 0.02 * np.random.default_rng(4).standard_normal((60, 1600)), np.float32)
     grain = measure_lines(waves(0.05, 8, rows=60, noise=0.02), MM_PER_PX)
 
     assert np.median(measure_lines(noise, MM_PER_PX).raw_error) > 20 * np.median(grain.raw_error)
@@ -131,7 +131,7 @@ def test_bare_noise_is_known_to_be_unread() -> None:
 
 def test_error_bar_is_wide_where_wood_is_faint() -> None:
     """The second half of a strip, ten times fainter, gets the wider error."""
-    strip = waves(0.03, 8, noise=0.0)
+    strip = waves(0.03, 8)
     strip[:, 800:] = 0.6 + (strip[:, 800:] - 0.6) / 10
     strip += 0.02 * np.random.default_rng(5).standard_normal(strip.shape).astype(np.float32)
     field = measure_lines(strip, MM_PER_PX)
