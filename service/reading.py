@@ -3,11 +3,10 @@
 from collections.abc import Callable, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
-from typing import cast
 
 from service.board.assemble import SideGiven, assemble, board_grid
 from service.board.judge import judge
-from service.board.record import Answer, Side
+from service.board.record import Answer
 from service.errors import BadInput, Problem
 from service.grain.rings import EndRings
 from service.grain.types import CloseGrain
@@ -85,8 +84,8 @@ def read_board(wish: Wish, progress: Callable[[str], None] = lambda _: None) -> 
     progress("Judging the board")
     reading = assemble(wish.size, given, closeups, end, (*notes, *more))
     answer = judge(reading, wish.bow_length_mm, nominal=wish.nominal, species=wish.species)
-    pictures = {
-        side: side_picture(given[side].strips[0], cast(Side, side), answer)
+    pictures: dict[str, str] = {
+        side: side_picture(given[side].strips[0], side, answer)
         for side in SIDES
         if side in given and given[side].grain is not None
     }

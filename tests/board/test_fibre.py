@@ -114,7 +114,7 @@ def test_near_pith_turns_the_normal_from_edge_to_edge() -> None:
 
 
 def test_geometry_is_its_own_inverse() -> None:
-    """d = a n_y + b n_z and s = b n_y - a n_z give back the d and s that made a and b."""
+    """The sums d = a n_y + b n_z and s = b n_y - a n_z give back the d and s that made a and b."""
     n, d, s = (0.6, 0.8), 0.03, -0.02
     a = d * in_plane(n, "face_1")[0] + s * in_plane(n, "face_1")[1]
     b = d * in_plane(n, "edge_1")[0] + s * in_plane(n, "edge_1")[1]
