@@ -4,7 +4,7 @@ The only place that handles photo bytes; what leaves it is numbers, small strips
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,6 +24,9 @@ from service.upload import Upload
 
 FEWEST_READ = 0.25
 """A side of which less than this share could be read must be photographed again."""
+
+LIGHT = ("burnt_out", "too_dark")
+"""Bad light is a doubt, not a refusal: grain may show all the same, and then it is read."""
 
 
 @dataclass(frozen=True)
@@ -87,6 +90,8 @@ def see_side(
         return SideSight(None, problems[0], (), tuple(notes), tuple(digests))
     grain = read_side(strips, positions_mm)
     share = float(np.isfinite(grain.line).mean())
+    if share < FEWEST_READ and problems:
+        return SideSight(None, problems[0], tuple(strips), tuple(notes), tuple(digests))
     if share < FEWEST_READ:
         faint = Problem(
             "unread", f"Grain could be read on only {share:.0%} of this side. Take it again in even light, from closer."
@@ -121,7 +126,7 @@ def _outline(photo: Photo, upload: Upload, length_mm: float | None, across_mm: f
 def _straight(
     photo: Photo, upload: Upload, length_mm: float, across_mm: float
 ) -> tuple[Outline | None, Strip | None, Problem | None]:
-    """Find and straighten a side; the strip is None when its place along the board is unknown."""
+    """Find and straighten a side; without a strip the problem says why, with one it is a doubt."""
     outline = _outline(photo, upload, length_mm, across_mm)
     if isinstance(outline, Problem):
         return None, None, outline
@@ -133,10 +138,6 @@ def _straight(
         return outline, None, left_out
     strip = straighten(photo, outline, across_mm, length_mm)
     problem = usable(photo, outline, strip)
-    if problem is not None:
+    if problem is not None and problem.code not in LIGHT:
         return outline, None, problem
-    over_mm = strip.to_mm - length_mm
-    if over_mm > 0:
-        # A part photo's own scale may carry it a little past the board's end.
-        strip = replace(strip, to_mm=length_mm) if over_mm < 0.05 * length_mm else strip
-    return outline, strip, None
+    return outline, strip, problem

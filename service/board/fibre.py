@@ -55,6 +55,9 @@ ORDINARY_SPIRAL = 0.017
 SPIRAL_CHANGE = 0.004
 """One sigma by which spiral grain changes along a board."""
 
+DIAGONAL_CHANGE = 0.012
+"""One sigma by which diagonal grain differs from that of the nearest place read."""
+
 RIFT_DEG: Final = (30.0, 60.0)
 """Tilt of the ring normal from the face's normal: flat below, quarter above, rift between.
 Common practice, no source; ANC-19 2.402 draws one line only, at 45."""
@@ -114,6 +117,7 @@ def find_fibre(
     normals = {side: local_normal(size, rings, side) for side in SIDES}
     diagonal, diagonal_error = _diagonal(sides, normals, shape)
     spiral, spiral_error, seen = _spiral(sides, closeups, normals, diagonal)
+    diagonal, diagonal_error = _carried_over(diagonal, diagonal_error)
     turn_rad = np.radians(rings.error_deg) / 2
     angle_deg, error_deg = {}, {}
     for side, grain in sides.items():
@@ -252,6 +256,21 @@ def _diagonal(
     if not parts:
         return np.full(shape, np.nan), np.full(shape, np.nan)
     return _weighted(parts)
+
+
+def _carried_over(diagonal: Double, error: Double) -> tuple[Double, Double]:
+    """Carry d over places where no ring line was read, with the error of a guess from nearby.
+
+    A side whose own lines were not read there stays unread; one that was read, and of which d is
+    only a small part, does not fall silent for the other's sake.
+    """
+    known = np.isfinite(diagonal)
+    if not known.any():
+        return diagonal, error
+    place = np.arange(diagonal.size)
+    near = np.interp(place, place[known], diagonal[known])
+    wide = np.hypot(np.interp(place, place[known], error[known]), DIAGONAL_CHANGE)
+    return np.where(known, diagonal, near), np.where(known, error, wide)
 
 
 def _spiral(
