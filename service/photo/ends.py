@@ -5,11 +5,11 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import ndimage
 
 from service.photo.curves import Corners
 from service.photo.frame import Frame
 from service.photo.lines import differentiate
+from service.photo.tape import past_tape
 from service.photo.types import Float
 from service.photo.wood import Tone, learn_tone
 
@@ -19,19 +19,6 @@ Floats = NDArray[np.float64]
 NEAR_PX: Final = (1.5, 4.5)
 #: A column belongs to the board where it is rated more than this, of 1. Low, as tape across the end looks like neither.
 ENOUGH: Final = 0.36
-#: Tape across the end: at most this many widths of the side long (or of this many pixels), and this much apart from
-#: the ground on both sides of it, in the distance from wood to ground.
-TAPE: Final = 2.0
-TAPE_LEAST_PX: Final = 40.0
-TAPE_APART: Final = 0.3
-#: Pixels of ground that count as bare ground.
-BARE_PX: Final = 10
-#: The ground beside the tape is at least this far from the wood, of the usual distance from wood to ground.
-UNLIKE: Final = 0.5
-#: Tape is looked for only where wood and ground differ by this many standard deviations of the wood.
-PARTED: Final = 4.0
-#: How far beyond a long corner the ground is looked at, in pixels.
-AWAY_PX: Final = 16.0
 #: An end this close to the picture's border is the border.
 BORDER_PX: Final = 6.0
 #: Steepest end looked for, in columns per row: the board seen from one side at the border of a wide view.
@@ -95,32 +82,13 @@ def find_ends(frame: Frame, corners: Corners) -> tuple[End, End]:
         rated = _mixed(present[outward], _likeness(frame, corners, tone, outward.astype(np.float64)), tone)
         gained = np.cumsum(rated - ENOUGH)
         rough = int(outward[np.argmax(gained)])
-        taped = _past_tape(frame, corners, tone, rough, way)
+        taped = past_tape(frame, corners, tone, rough, way)
         if taped != rough:
-            gained = -0.1 * np.abs(outward - taped).astype(np.float64)
+            # The small colour picture's blur makes tape seem longer by one of its pixels.
+            off = way * (outward - taped) / frame.photo.reduction + 1
+            gained = -0.5 * DOUBT * off.astype(np.float64) ** 2
         ends.append(_place(frame, corners, tone, outward, gained, last))
     return ends[0], ends[1]
-
-
-def _past_tape(frame: Frame, corners: Corners, tone: Tone, col: int, way: int) -> int:
-    """Move an end outward over a strip that is neither wood nor ground but as wide as the board: tape on the end."""
-    most = int(TAPE * max(corners.mean_width, TAPE_LEAST_PX))
-    cols = (col + way * np.arange(-4, most + 24)).astype(np.float64)
-    cols = cols[(cols >= 0) & (cols <= frame.cols - 1)]
-    upper, lower = corners.rows(cols, 0.0), corners.rows(cols, 1.0)
-    apart, unlike = [], []
-    for share, beyond in ((0.3, upper - AWAY_PX), (0.7, lower + AWAY_PX)):
-        apart.append(tone.apart(frame, corners.rows(cols, share), beyond, cols))
-        unlike.append(float(np.median(tone.distance(frame, beyond[None], cols[None]))))
-    if min(unlike) < UNLIKE or tone.parted < PARTED:
-        return col  # a board alongside would look like tape
-    # Blurred over one another, wood and tape may for a moment look like the ground.
-    high = ndimage.maximum_filter1d(np.min(apart, axis=0), BARE_PX, origin=-(BARE_PX // 2))
-    bare = np.flatnonzero(high < TAPE_APART)
-    # Without bare ground behind it within the width of a tape it is something else.
-    if not len(bare) or bare[0] > most or bare[0] < 12:
-        return col
-    return col + way * int(bare[0] - 4)
 
 
 def _mixed(present: Floats, alike: Floats, tone: Tone) -> Floats:

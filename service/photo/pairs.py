@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from service.photo.frame import Frame
 from service.photo.lines import Lines
+from service.photo.wood import TELLING
 
 Floats = NDArray[np.float64]
 
@@ -37,8 +38,6 @@ TONELESS: Final = 0.5
 #: How far beyond the lines that is looked at, in pixels, and the shares of the width looked at between.
 BEYOND_PX: Final = (14.0, 30.0)
 INSIDE: Final = (0.15, 0.5, 0.85)
-#: Differences that count: logarithms of brightness, red/green and blue/green.
-TELLING: Final = np.array([0.25, 0.06, 0.06])
 #: Pairs whose tone is looked at.
 LOOKED_AT: Final = 250
 #: Pairs handed on.

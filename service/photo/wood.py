@@ -20,6 +20,8 @@ Floats = NDArray[np.float64]
 FLOOR: Final = 0.02
 #: Least variance of each measure: logarithms of brightness and of colours.
 LEAST_VARIANCE: Final = np.array([0.02, 0.01, 0.01]) ** 2
+#: Differences of each measure that tell two things apart by eye.
+TELLING: Final = np.array([0.25, 0.06, 0.06])
 #: How far from the long corners the ground is sampled: pixels beyond the corner, so that the small colour
 #: picture's own blur keeps clear of the wood.
 AWAY_PX: Final = (14.0, 30.0)
@@ -56,11 +58,9 @@ class Tone:
         off = _measures(frame, row, col).mean(axis=0) - self.wood
         return np.asarray(np.sqrt(((off @ self.inverse) * off).sum(axis=-1)) / self.parted)
 
-    def apart(self, frame: Frame, row: Floats, other_row: Floats, col: Floats) -> Floats:
-        """Distance between two rows at each column, shape (n,); 1 is the usual distance from wood to ground."""
-        pair = _measures(frame, np.stack([row, other_row]), np.stack([col, col]))
-        off = pair[0] - pair[1]
-        return np.asarray(np.sqrt(((off @ self.inverse) * off).sum(axis=-1)) / self.parted)
+    def from_wood(self, frame: Frame, row: Floats, col: Floats) -> Floats:
+        """Measures of each column of samples less those of the wood, shape (n, 3)."""
+        return np.asarray(_measures(frame, row, col).mean(axis=0) - self.wood)
 
 
 def learn_tone(frame: Frame, corners: Corners, first_col: float, last_col: float) -> Tone:
