@@ -1,6 +1,7 @@
 """What is drawn over a row of a side: ruler, grain lines, run-offs, section, unread stretches, knots."""
 
 import base64
+from collections.abc import Sequence
 from typing import Final
 from xml.etree.ElementTree import Element, SubElement
 
@@ -53,9 +54,8 @@ def put_text(parent: Element, text: str, across: float, down: float, **attribute
     put(parent, "text", text, x=across, y=down, **{**rim, **attributes})
 
 
-def put_image(parent: Element, row: Row, strip: Strip) -> None:
-    """Draw the part of the strip that the row shows, and say where there is no photo."""
-    seen = row.cut(strip.from_mm, strip.to_mm)
+def put_image(parent: Element, row: Row, strips: Sequence[Strip]) -> None:
+    """Draw what the strips show of the row, later ones over earlier ones, and say where there is no photo."""
     put(
         parent,
         "rect",
@@ -65,11 +65,20 @@ def put_image(parent: Element, row: Row, strip: Strip) -> None:
         height=row.height,
         fill="#d9d5cb",
     )
-    if seen is None:
+    shown = [strip for strip in strips if row.cut(strip.from_mm, strip.to_mm) is not None]
+    for strip in shown:
+        _put_strip(parent, row, strip)
+    if not shown:
         put_text(parent, "not in any photo", row.along(row.from_mm) + 4, row.top + 0.5 * row.height)
+
+
+def _put_strip(parent: Element, row: Row, strip: Strip) -> None:
+    """Draw what one strip shows of the row, as a small JPEG stretched to its place."""
+    seen = row.cut(strip.from_mm, strip.to_mm)
+    if seen is None:
         return
     first, last = (round((place_mm - strip.from_mm) / strip.mm_per_px) for place_mm in seen)
-    piece = strip.image[:, first : max(last, first + 1)]
+    piece = strip.image[:, min(first, strip.image.shape[1] - 1) : max(last, first + 1)]
     columns = min(IMAGE_COLUMNS, piece.shape[1])
     rows = max(1, min(piece.shape[0], round(columns * row.height / ((seen[1] - seen[0]) * row.scale))))
     small = cv2.resize(piece, (columns, rows), interpolation=cv2.INTER_AREA)

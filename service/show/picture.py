@@ -1,5 +1,6 @@
 """The picture of a side: its photo straightened, with everything that was found drawn over it."""
 
+from collections.abc import Sequence
 from textwrap import wrap
 from typing import Final
 from xml.etree.ElementTree import Element, tostring
@@ -29,13 +30,13 @@ HEAD_HEIGHT: Final = 62.0
 NOTE_LETTERS: Final = 50
 
 
-def side_picture(strip: Strip, side: Side, answer: Answer, units: Units = "in") -> str:
+def side_picture(strips: Strip | Sequence[Strip], side: Side, answer: Answer, units: Units = "in") -> str:
     """Draw a side's strip with its grain lines, run-offs, section, unread stretches and knots.
 
     Parameters
     ----------
-    strip
-        The side straightened, rows across, columns along.
+    strips
+        The side straightened, rows across, columns along; one strip, or one of each of its photos.
     side
         Which side it is.
     answer
@@ -49,6 +50,7 @@ def side_picture(strip: Strip, side: Side, answer: Answer, units: Units = "in") 
         An SVG document: rows of about two feet under each other, drawn higher than they are, as it says;
         390 units wide, so that its words are legible on a phone.
     """
+    shown = [strips] if isinstance(strips, Strip) else strips
     read, board = answer.sides[side], answer.board
     across_mm = BoardSize(board.length_mm, board.width_mm, board.thickness_mm).across_mm(side)
     notes = [
@@ -83,7 +85,7 @@ def side_picture(strip: Strip, side: Side, answer: Answer, units: Units = "in") 
             width=(row.to_mm - row.from_mm) * row.scale,
             height=row.height,
         )
-        put_image(svg, row, strip)
+        put_image(svg, row, shown)
         put_ruler(svg, row, units)
         put_grain(svg, row, lines, clip)
         put_stretches(svg, row, read, f"hatch-{side}")

@@ -182,6 +182,18 @@ def test_each_row_shows_its_own_stretch_of_the_photo() -> None:
         assert grey[:, 0].mean() < grey[:, -1].mean()
 
 
+def test_part_photos_are_drawn_side_by_side() -> None:
+    """A side of several overlapping photos shows each of them at its own place."""
+    answer = judge(marked_reading(), BOW_MM)
+    parts = [make_strip(0.0, 1300.0), make_strip(1200.0, LENGTH_MM)]
+    svg = parse(side_picture(parts, "face_1", answer))
+    starts = [float(image.attrib["x"]) for image in svg.iter(f"{SVG}image")]
+
+    assert len(starts) == 3 + 3
+    assert starts[2] == pytest.approx(along(1200.0), abs=PLACE)
+    assert "not in any photo" not in texts(svg)
+
+
 def test_ruler_counts_from_the_marked_end() -> None:
     """The ruler is labelled every 4 in, or every 100 mm, from 0 at the marked end to the far end."""
     inches, millimetres = texts(drawn(units="in")[1]), texts(drawn(units="mm")[1])
