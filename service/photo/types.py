@@ -105,3 +105,31 @@ class Strip:
     crook_positions_mm: NDArray[np.float64]
     crook_mm: NDArray[np.float64]
     sharpness: float
+
+
+@dataclass(frozen=True)
+class EndView:
+    """The board's marked end, photographed head on with face 1 up, straightened.
+
+    Seen head on, with face 1 up, y (up in face 1's photo, from its lower corner) grows from right to left; the
+    image is mirrored so that it grows from left to right, as arrays are usually read.
+
+    Attributes
+    ----------
+    image
+        float32, shape (rows, cols), 0 to 1. Row 0 lies along face 1 and rows run toward face 2; columns run with
+        growing y, from face 1's lower long corner (edge 1) to its upper one (edge 2).
+    mm_per_px
+        Millimetres per pixel, along rows and columns alike: pixel (row, col) shows y = col * mm_per_px and
+        z = thickness - row * mm_per_px.
+    corners
+        float64, shape (4, 2): where the image's corners are in the photo, as (row, col): first row's first and last
+        column, last row's last and first column.
+    sure
+        0 (a guess) to 1 (certain).
+    """
+
+    image: Float
+    mm_per_px: float
+    corners: NDArray[np.float64]
+    sure: float

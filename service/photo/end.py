@@ -1,0 +1,186 @@
+"""Find the board's end in a photo taken head on, and straighten it."""
+
+import math
+from typing import Final
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from service.errors import Problem
+from service.photo.curves import fit
+from service.photo.frame import Frame
+from service.photo.lines import differentiate
+from service.photo.quality import blank_photo
+from service.photo.types import EndView, Photo
+from service.photo.wood import TELLING
+
+Floats = NDArray[np.float64]
+
+#: The middle of the photo, this share of its shorter side wide, is taken to show the end.
+MIDDLE: Final = 0.04
+#: Limits of likeness to the middle that are tried, in differences that tell two things apart by eye.
+LIMITS: Final = (0.5, 0.7, 0.9, 1.2, 1.6, 2.2, 3.0)
+#: Holes and cracks up to this many pixels of the small colour picture are closed: pores, checks, rings.
+CLOSED_PX: Final = 5
+#: Least share of the photo's width that the end has to fill, and least pixels of the small picture.
+LEAST_WIDTH: Final = 0.06
+LEAST_SMALL_PX: Final = 6.0
+#: Rectangles whose proportions are off by more than this factor are not the end.
+MOST_OFF: Final = 1.35
+#: Blocks along each side of the rectangle, samples in each, and the share of the side left out at its ends.
+BLOCKS: Final = 24
+SAMPLES: Final = 10
+LEFT_OUT: Final = 0.06
+#: Spacing of samples across a side, in pixels.
+FINE_PX: Final = 0.5
+#: Rectangles less sure than this are no answer.
+LEAST_SURE: Final = 0.35
+
+NO_END: Final = Problem(
+    "no_end",
+    "The board's end was not found in the middle of the photo. Take it straight on, with face 1 up and the end filling "
+    "about a third of the photo's width, before a plain background.",
+)
+
+
+def find_end(photo: Photo, width_mm: float, thickness_mm: float) -> EndView | Problem:
+    """Find and straighten the marked end, photographed head on with face 1 up.
+
+    Parameters
+    ----------
+    photo
+        An upright photo with the end across its middle.
+    width_mm, thickness_mm
+        The board's width and thickness.
+
+    Returns
+    -------
+    EndView
+        Mirrored so that columns run with growing y: looking at the marked end along the board with face 1 up, the
+        viewer's right is x cross z = -y.
+    Problem
+        `no_end`, `too_dark` or `burnt_out`.
+
+    """
+    blank = blank_photo(photo)
+    if blank is not None:
+        return blank
+    rough = _rectangle(photo, width_mm / thickness_mm)
+    if rough is None:
+        return NO_END
+    corners, likeness = rough
+    clear = 0.0
+    for reach_px in (1.5 * photo.reduction, 6.0, 3.0):
+        corners, clear = _snap(photo, corners, reach_px)
+    sides = np.hypot(*(np.roll(corners, -1, axis=0) - corners).T)
+    off = abs(math.log((sides[0] + sides[2]) / (sides[1] + sides[3]) / (width_mm / thickness_mm)))
+    sure = float(np.clip(likeness * clear * math.exp(-0.5 * (off / 0.15) ** 2), 0, 1))
+    if sure < LEAST_SURE:
+        return NO_END
+    return _straighten(photo, corners, width_mm, thickness_mm, sure)
+
+
+def _rectangle(photo: Photo, proportion: float) -> tuple[Floats, float] | None:
+    """Find roughly the rectangle of one tone across the middle of the photo.
+
+    Returns its corners (row, col) in the photo, upper left, upper right, lower right, lower left, and how much it
+    looks like a rectangle of that proportion, 0..1; None when nothing does.
+    """
+    small = np.log(photo.colour.astype(np.float64) + 0.02)
+    measures = np.stack([small.mean(axis=2), small[..., 0] - small[..., 1], small[..., 2] - small[..., 1]], axis=-1)
+    rows, cols = measures.shape[:2]
+    half = max(int(MIDDLE * min(rows, cols)), 1)
+    seed = measures[rows // 2 - half : rows // 2 + half + 1, cols // 2 - half : cols // 2 + half + 1]
+    unlike = np.sqrt((((measures - np.median(seed.reshape(-1, 3), axis=0)) / TELLING) ** 2).sum(axis=2))
+    best, best_corners = 0.0, np.zeros((4, 2))
+    for limit in LIMITS:
+        mask = cv2.morphologyEx((unlike < limit).astype(np.uint8), cv2.MORPH_CLOSE, np.ones((CLOSED_PX, CLOSED_PX)))
+        mask = cv2.morphologyEx(mask, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))
+        count, labels = cv2.connectedComponents(mask)
+        inner = labels[rows // 2 - half : rows // 2 + half + 1, cols // 2 - half : cols // 2 + half + 1]
+        label = int(np.bincount(inner.ravel(), minlength=count)[1:].argmax()) + 1 if count > 1 else 0
+        if label == 0 or not (inner == label).any():
+            continue
+        points = np.argwhere(labels == label).astype(np.float32)
+        corners = _ordered(cv2.boxPoints(cv2.minAreaRect(points[:, ::-1]))[:, ::-1])
+        sides = np.hypot(*(np.roll(corners, -1, axis=0) - corners).T) + 1
+        if sides[0] < max(LEAST_WIDTH * cols, LEAST_SMALL_PX) or sides.max() > 0.98 * cols:
+            continue
+        off = abs(math.log(sides[0] / sides[1] / proportion))
+        if off > math.log(MOST_OFF):
+            continue
+        score = len(points) / (sides[0] * sides[1]) * math.exp(-0.5 * (off / 0.2) ** 2)
+        if score > best:
+            best, best_corners = score, corners
+    if best == 0.0:
+        return None
+    return best_corners * photo.reduction + (photo.reduction - 1) / 2, min(best, 1.0)
+
+
+def _ordered(corners: NDArray[np.floating]) -> Floats:
+    """Order a rectangle's corners (row, col): upper left, upper right, lower right, lower left."""
+    around = corners.astype(np.float64) - corners.mean(axis=0)
+    turn = np.argsort(np.arctan2(around[:, 0], around[:, 1]))  # clockwise as seen, from the far left on
+    ordered = corners.astype(np.float64)[turn]
+    first = int(np.argmin(ordered.sum(axis=1)))
+    return np.roll(ordered, -first, axis=0)
+
+
+def _snap(photo: Photo, corners: Floats, reach_px: float) -> tuple[Floats, float]:
+    """Move each side onto the clearest step in brightness nearby.
+
+    Returns the new corners, and how clear the least clear side is, 0..1.
+    """
+    lines, clear = [], 1.0
+    for side in range(4):
+        start, stop = corners[side], corners[(side + 1) % 4]
+        along = stop - start
+        length = float(np.hypot(*along))
+        inward = np.array([along[1], -along[0]]) / length
+        share = np.linspace(LEFT_OUT, 1 - LEFT_OUT, BLOCKS * SAMPLES)
+        offsets = np.arange(-reach_px - 3, reach_px + 3 + FINE_PX / 2, FINE_PX)
+        row = start[0] + share * along[0] + offsets[:, None] * inward[0]
+        col = start[1] + share * along[1] + offsets[:, None] * inward[1]
+        light = np.maximum(Frame(photo, False).sample(row, col), 0) ** np.float32(2.2)
+        steps = differentiate(light.reshape(len(offsets), BLOCKS, SAMPLES).mean(axis=2), 1.0 / FINE_PX).astype(
+            np.float64
+        )
+        near = np.exp(-0.5 * (offsets / reach_px) ** 2) * (np.abs(offsets) <= reach_px)
+        sign = float(np.sign((steps * near[:, None]).sum()))
+        risen = np.maximum(sign * steps, 0) * near[:, None]
+        peak = risen.argmax(axis=0)
+        weights = risen.max(axis=0)
+        at = share.reshape(BLOCKS, SAMPLES).mean(axis=1)
+        line, misses = fit(at, offsets[peak], weights / max(float(weights.mean()), 1e-9), 1)
+        clear = min(clear, float(np.mean(np.abs(misses) < max(1.0, 0.15 * reach_px))))
+        ends = line(np.array([0.0, 1.0]))
+        lines.append((start + ends[0] * inward, stop + ends[1] * inward))
+    return np.array([_crossing(*lines[side - 1], *lines[side]) for side in range(4)]), clear
+
+
+def _crossing(a: Floats, b: Floats, c: Floats, d: Floats) -> Floats:
+    """Where the line through a and b crosses the one through c and d.
+
+    >>> _crossing(*(np.array(point, float) for point in ((0, 0), (0, 2), (-1, 1), (1, 1)))).tolist()
+    [0.0, 1.0]
+
+    """
+    steps = np.stack([b - a, c - d], axis=1)
+    return np.asarray(a + np.linalg.solve(steps, c - a)[0] * (b - a))
+
+
+def _straighten(photo: Photo, corners: Floats, width_mm: float, thickness_mm: float, sure: float) -> EndView:
+    """Stretch the end to a rectangle of known scale, mirrored so that columns run with growing y."""
+    sides = np.hypot(*(np.roll(corners, -1, axis=0) - corners).T)
+    px_per_mm = max(sides[0], sides[2]) / width_mm
+    cols = max(math.ceil(width_mm * px_per_mm), 2)
+    mm_per_px = width_mm / cols
+    rows = max(round(thickness_mm / mm_per_px), 2)
+    target = np.array([[cols, 0], [0, 0], [0, rows], [cols, rows]], dtype=np.float32)
+    turn = cv2.getPerspectiveTransform(target, corners[:, ::-1].astype(np.float32))
+    col, row = np.meshgrid(np.arange(cols + 1.0), np.arange(rows + 1.0))
+    seen = turn @ np.stack([col.ravel(), row.ravel(), np.ones(col.size)])
+    at_col, at_row = (seen[axis] / seen[2] for axis in (0, 1))
+    image = Frame(photo, False).sample(at_row.reshape(col.shape), at_col.reshape(col.shape), smooth=True)
+    return EndView(np.clip(image, 0, 1), mm_per_px, corners[[1, 0, 3, 2]], sure)
