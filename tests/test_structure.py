@@ -38,7 +38,7 @@ TREES: Final = {name: ast.parse(file.read_text(encoding="utf-8")) for name, file
 
 def imports_of(name: str) -> set[str]:
     """Return the project's own modules that a module imports."""
-    found = set()
+    found: set[str] = set()
     for node in ast.walk(TREES[name]):
         if isinstance(node, ast.Import):
             found.update(alias.name for alias in node.names)
