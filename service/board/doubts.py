@@ -30,9 +30,8 @@ def borderline_reasons(
         questions.append(question)
     for stretch in unread_stretches(search, start, assumed=True):
         reason, question = _assumed(reading, stretch)
-        if reason.code != "side_missing" or reason not in reasons:
-            reasons.append(reason)
-            questions.append(question)
+        reasons.append(reason)
+        questions.append(question)
     return reasons, questions
 
 

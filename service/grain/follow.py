@@ -46,7 +46,8 @@ def line_rise(positions_mm: Double, slope: Double, start_mm: float, end_mm: floa
     ----------
     positions_mm, slope
         Shape (n,): increasing positions, and rise over length there; NaN where unread. Between two
-        positions, and beyond the first and last within `LONGEST_BRIDGE_MM`, the slope runs straight on.
+        positions the slope runs straight on; before the first and after the last it stays as it is, over
+        `LONGEST_BRIDGE_MM` at the most.
     start_mm, end_mm
         From where to where.
 
@@ -74,7 +75,10 @@ def line_rise(positions_mm: Double, slope: Double, start_mm: float, end_mm: floa
     gap_ends_mm = read_mm[1:][np.diff(read_mm) > longest_mm]
     if np.any((start_mm > gap_starts_mm) & (start_mm < gap_ends_mm)):
         return nothing, nothing, nothing
-    stop_mm = min([end_mm, read_mm[-1] + longest_mm, *gap_starts_mm[gap_starts_mm >= start_mm]])
+    reach_mm = end_mm if end_mm <= read_mm[-1] + longest_mm else read_mm[-1]
+    stop_mm = min([reach_mm, *gap_starts_mm[gap_starts_mm >= start_mm]])
+    if stop_mm <= start_mm:
+        return nothing, nothing, nothing
     between = (read_mm > start_mm) & (read_mm < stop_mm)
     stops_mm = np.concatenate(([start_mm], read_mm[between], [stop_mm]))
     stops_slope = np.interp(stops_mm, read_mm, read_slope)

@@ -65,18 +65,16 @@ def put_image(parent: Element, row: Row, strips: Sequence[Strip]) -> None:
         height=row.height,
         fill="#d9d5cb",
     )
-    shown = [strip for strip in strips if row.cut(strip.from_mm, strip.to_mm) is not None]
-    for strip in shown:
-        _put_strip(parent, row, strip)
-    if not shown:
+    cuts = [(strip, row.cut(strip.from_mm, strip.to_mm)) for strip in strips]
+    for strip, seen in cuts:
+        if seen is not None:
+            _put_strip(parent, row, strip, seen)
+    if all(seen is None for _, seen in cuts):
         put_text(parent, "not in any photo", row.along(row.from_mm) + 4, row.top + 0.5 * row.height)
 
 
-def _put_strip(parent: Element, row: Row, strip: Strip) -> None:
-    """Draw what one strip shows of the row, as a small JPEG stretched to its place."""
-    seen = row.cut(strip.from_mm, strip.to_mm)
-    if seen is None:
-        return
+def _put_strip(parent: Element, row: Row, strip: Strip, seen: tuple[float, float]) -> None:
+    """Draw the stretch of the row that one strip shows, as a small JPEG stretched to its place."""
     first, last = (round((place_mm - strip.from_mm) / strip.mm_per_px) for place_mm in seen)
     piece = strip.image[:, min(first, strip.image.shape[1] - 1) : max(last, first + 1)]
     columns = min(IMAGE_COLUMNS, piece.shape[1])

@@ -86,7 +86,15 @@ def test_beyond_a_long_gap_nothing_is_claimed() -> None:
     assert max(end.position_mm for end in ends) < 400.0
 
 
-@pytest.mark.parametrize("start_mm", [430.0, 5000.0])
+@pytest.mark.parametrize(("last_read_mm", "reach_mm"), [(1975.0, 2000.0), (1900.0, 1900.0)])
+def test_lines_go_on_into_an_unread_end_only_when_it_is_short(last_read_mm: float, reach_mm: float) -> None:
+    """An inch unread at the far end is bridged to the end, four inches are not entered at all."""
+    slope = np.where(last_read_mm < GRID_MM, np.nan, 0.001)
+
+    assert line_rise(GRID_MM, slope, 0.0, 2000.0)[0][-1] == pytest.approx(reach_mm)
+
+
+@pytest.mark.parametrize("start_mm", [387.5, 430.0, 2000.0, 5000.0])
 def test_a_start_in_unread_wood_gives_no_line(start_mm: float) -> None:
     """Where the start itself was not read, or lies beyond the board, no line is followed."""
     slope = np.where((GRID_MM >= 400.0) & (GRID_MM <= 475.0), np.nan, 0.05)

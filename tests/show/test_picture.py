@@ -163,6 +163,16 @@ def test_grain_is_not_drawn_through_unread_wood() -> None:
     assert not any(along(205.0) < place < along(395.0) for place in places)
 
 
+def test_grain_goes_on_up_to_an_unread_end() -> None:
+    """A side that is unread at its far end has its lines up to there."""
+    reading = unread(make_reading({"face_1": 0.02}), "face_1", 2200.0, 2500.0)
+    svg = parse(side_picture(make_strip(), "face_1", judge(reading, BOW_MM)))
+    paths = [element.attrib["d"] for element in svg.iter(f"{SVG}path") if element.get("stroke-width") == "1.1"]
+    last = max(float(point.split()[0]) for line in paths[-1].split("M") if line for point in line.split("L"))
+
+    assert last == pytest.approx(along(2200.0 - 0.5 * 12.7), abs=12.7)
+
+
 def test_each_row_shows_its_own_stretch_of_the_photo() -> None:
     """The rows' pictures are JPEGs of the strip's stretches in order, and where there is no photo it says so."""
     _, svg = drawn(strip=make_strip(from_mm=700.0, to_mm=2000.0))

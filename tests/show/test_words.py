@@ -93,6 +93,24 @@ def test_written_inches_read_back_to_the_sixteenth(length_mm: float) -> None:
     assert abs(sign * inches * 25.4 - length_mm) <= 25.4 / 32 + 1e-9
 
 
+def test_an_open_back_is_told_as_open() -> None:
+    """With only one face read the lines say that the back is open, and why."""
+    answer = judge(without(make_reading({"face_1": 0.02}), "face_2"), BOW_MM)
+    told = [line for line in summary_lines(answer, "in") if line.startswith("Which face becomes the back is open.")]
+
+    assert len(told) == 1
+    assert "Face 2 was not read" in told[0]
+
+
+def test_a_straight_side_and_a_blank_one_are_told_as_such() -> None:
+    """A side without slope is called straight, one on which nothing was read is not."""
+    straight = make_reading()
+    blank = unread(straight, "edge_1", 0.0, 3000.0)
+
+    assert "Edge 1: the grain runs straight along it." in summary_lines(judge(straight, BOW_MM), "in")
+    assert "Edge 1: no grain was read; 96 in of it could not be read." in summary_lines(judge(blank, BOW_MM), "in")
+
+
 # The arc tangents of 1/20, 1/15, 1/12, 1/10 and 1/5 to a tenth of a degree.
 @pytest.mark.parametrize(
     ("one_in", "told"),
