@@ -13,6 +13,7 @@ from service.serving import serve
 from service.settings import Settings
 from service.show.words import summary_lines
 from service.store.pictures import save_pictures
+from service.terminal import wrapped
 from service.upload import Upload
 
 
@@ -76,7 +77,7 @@ def _read(options: argparse.Namespace) -> int:
     if options.json:
         print(outcome.answer.model_dump_json(by_alias=True, indent=2))
     else:
-        print("\n".join(summary_lines(outcome.answer, read_units(typed["units"]) or "in")))
+        print(wrapped(summary_lines(outcome.answer, read_units(typed["units"]) or "in")))
     return 0
 
 

@@ -14,11 +14,15 @@ from service.settings import find_folder
 from service.show.words import summary_lines
 from service.sides import SIDES, BoardSize
 from service.store.pictures import save_pictures
+from service.terminal import wrapped
 from service.upload import Upload
 
 Read = Callable[[Wish, Callable[[str], None]], Outcome]
 
 _RULE: Final = "-" * 72
+
+#: How a caution begins in the answer's words; the demo tells each of them once, not with every board.
+_CAUTION: Final = "Mind: "
 
 
 @dataclass(frozen=True)
@@ -102,21 +106,26 @@ def run_demo(pictures: Path | None, read: Read = read_board, folder: Path | None
     """Read every demo board and print each answer beside what is known; return 1 when one differs, else 0."""
     boards = demo_boards(folder if folder is not None else find_folder("demo_photos"))
     differing = 0
+    cautions: dict[str, None] = {}
     for number, board in enumerate(boards, start=1):
-        print(f"{_RULE}\nBoard {number} of {len(boards)}: {board.name}\n{board.story}\n", flush=True)
+        print(f"{_RULE}\nBoard {number} of {len(boards)}: {board.name}\n{wrapped([board.story])}\n", flush=True)
         outcome = read(board.wish, lambda step: print(step, file=sys.stderr, flush=True))
-        print("\n".join(summary_lines(outcome.answer, "in")))
+        lines = summary_lines(outcome.answer, "in")
+        cautions.update(dict.fromkeys(line for line in lines if line.startswith(_CAUTION)))
+        print(wrapped([line for line in lines if not line.startswith(_CAUTION)]))
         if pictures is not None:
             save_pictures(pictures / board.name.lower().replace(" ", "_"), outcome.pictures)
         found = differences(board, outcome.answer)
         differing += bool(found)
-        print(f"\nKnown of it: {_known(board)}\n{'DIFFERS: ' + '; '.join(found) if found else 'The answer agrees.'}")
-    print(f"{_RULE}\n{len(boards) - differing} of {len(boards)} answers agree with what is known.")
+        told = f"DIFFERS: {'; '.join(found)}." if found else "The answer agrees."
+        print(f"\n{wrapped([_known(board), told])}")
+    print(f"{_RULE}\n{wrapped(list(cautions))}\n{_RULE}")
+    print(f"{len(boards) - differing} of {len(boards)} answers agree with what is known.")
     return 1 if differing else 0
 
 
 def _known(board: DemoBoard) -> str:
-    words = [f"the right answer is {board.verdict}"]
+    words = [f"Known of it: the right answer is {board.verdict}"]
     if board.back is not None:
         words.append(f"the back is {board.back}")
     if board.start_mm is not None:
