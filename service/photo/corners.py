@@ -29,7 +29,7 @@ READ_COLS: Final = 64
 MOST_ROWS: Final = 420
 #: A line counts as a corner when it is this certain over all stretches. Measured on drawn photos: corners 0.64 and
 #: more, all other lines 0.6 and less.
-CORNER: Final = 0.6
+CORNER: Final = 0.35
 #: The strip of the next side ends in a line inside the outer one; such an inner line must be this certain, and its
 #: step at least this share of the strongest.
 INNER: Final = 0.7

@@ -103,7 +103,7 @@ def _rectangle(photo: Photo, proportion: float) -> tuple[Floats, float] | None:
         if label == 0 or not (inner == label).any():
             continue
         points = np.argwhere(labels == label).astype(np.float32)
-        corners = _ordered(cv2.boxPoints(cv2.minAreaRect(points[:, ::-1]))[:, ::-1])
+        corners = _ordered(np.asarray(cv2.boxPoints(cv2.minAreaRect(points[:, ::-1])), dtype=np.float64)[:, ::-1])
         sides = np.hypot(*(np.roll(corners, -1, axis=0) - corners).T) + 1
         if sides[0] < max(LEAST_WIDTH * cols, LEAST_SMALL_PX) or sides.max() > 0.98 * cols:
             continue
@@ -118,11 +118,11 @@ def _rectangle(photo: Photo, proportion: float) -> tuple[Floats, float] | None:
     return best_corners * photo.reduction + (photo.reduction - 1) / 2, min(best, 1.0)
 
 
-def _ordered(corners: NDArray[np.floating]) -> Floats:
+def _ordered(corners: Floats) -> Floats:
     """Order a rectangle's corners (row, col): upper left, upper right, lower right, lower left."""
-    around = corners.astype(np.float64) - corners.mean(axis=0)
+    around = corners - corners.mean(axis=0)
     turn = np.argsort(np.arctan2(around[:, 0], around[:, 1]))  # clockwise as seen, from the far left on
-    ordered = corners.astype(np.float64)[turn]
+    ordered = corners[turn]
     first = int(np.argmin(ordered.sum(axis=1)))
     return np.roll(ordered, -first, axis=0)
 

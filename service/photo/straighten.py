@@ -68,6 +68,9 @@ def straighten(photo: Photo, outline: Outline, across_mm: float, length_mm: floa
         pace *= length_mm / total
     else:
         pace *= _scale(photo, middle, run, seen, across_mm)
+        reach = _reach(photo, outline, middle, run, seen, across_mm)
+        if reach is not None:
+            pace *= reach / np.trapezoid(pace, run)
     mm = np.concatenate([[0.0], np.cumsum(0.5 * (pace[1:] + pace[:-1]) * np.diff(run))])
     start = 0.0
     if not outline.marked_end_in_view and outline.far_end_in_view and length_mm is not None:
@@ -112,6 +115,36 @@ def _scale(photo: Photo, middle: Floats, run: Floats, seen: Floats, across_mm: f
     change = float((seen[-1] - seen[0]) / run[-1])
     width = float(seen[0]) + change * foot
     return across_mm * width * math.hypot(1.0, focal_px * change / width)
+
+
+def _reach(
+    photo: Photo, outline: Outline, middle: Floats, run: Floats, seen: Floats, across_mm: float
+) -> float | None:
+    """Length of board in view, in millimetres, told by an end in view; None when no end is.
+
+    The end stands square to the board. How much it leans in the picture tells how the side is tilted across: with
+    the board's direction D from its vanishing point, the end's direction is the one square to D in the plane of the
+    rays to the end's two corners; both span the side's plane, and the known width sets its distance.
+    """
+    rows, cols = photo.luma.shape
+    focal_px = photo.focal_px or USUAL_FOCAL * math.hypot(rows, cols)
+    centre = np.array([rows - 1, cols - 1]) / 2
+    chord = (middle[-1] - middle[0]) / np.hypot(*(middle[-1] - middle[0]))
+    change = float((seen[-1] - seen[0]) / run[-1])
+    toward = np.append(seen[0] * chord - change * (middle[0] - centre), -change * focal_px)
+    toward /= np.linalg.norm(toward)
+    rays = [np.append(point - centre, focal_px) for point in (middle[0], middle[-1])]
+    found = []
+    for at, in_view in ((0, outline.marked_end_in_view), (-1, outline.far_end_in_view)):
+        if not in_view:
+            continue
+        upper, lower = (np.append(points[at] - centre, focal_px) for points in (outline.upper, outline.lower))
+        across = np.cross(toward, np.cross(upper, lower))
+        normal = np.cross(toward, across / np.linalg.norm(across))
+        points = [ray / (normal @ ray) for ray in (upper, lower, *rays)]
+        width = float(np.linalg.norm(points[1] - points[0]))
+        found.append(abs(float((points[3] - points[2]) @ toward)) * across_mm / width)
+    return float(np.mean(found)) if found else None
 
 
 def _sample(photo: Photo, outline: Outline, at: Floats, rows: int) -> NDArray[np.float32]:
