@@ -4,12 +4,13 @@ import math
 
 import numpy as np
 
+from service.board.combined import running_mean
 from service.board.lattice import fill_bridges
 from service.board.limits import Limits
 from service.board.phrase import length_text, one_in_text, side_text, slope_text
 from service.board.record import Back, RunOffsInBow, Section
 from service.board.score import Choice
-from service.board.section import Search, running_mean, section_bounds
+from service.board.section import Search, section_bounds
 from service.board.side_answer import run_off
 from service.board.types import BoardReading, RunOffPoint
 from service.grain.follow import follow_lines

@@ -116,45 +116,68 @@ def _assumed(reading: BoardReading, stretch: UnreadStretch) -> tuple[Reason, Que
         Question(
             code="unread",
             text=f"How the grain runs on {name} {where}.",
-            photo=f"A photo of {name} closer up, {where}, without glare, stickers or pencil marks in the way.",
+            photo=_closer(stretch),
         ),
     )
 
 
-def retake_reasons(
-    reading: BoardReading, search: Search | None, choice: Choice | None
-) -> tuple[list[Reason], list[Question]]:
+def _closer(stretch: UnreadStretch) -> str:
+    """Ask for a photo of an unread stretch."""
+    where = stretch_text(stretch.from_mm, stretch.to_mm)
+    return (
+        f"A photo of {side_text(stretch.side)} closer up, {where}, without glare, stickers or pencil marks in the way."
+    )
+
+
+def retake_reasons(reading: BoardReading, search: Search, choice: Choice) -> tuple[list[Reason], list[Question]]:
     """Ask for the sides, and only those, without which nothing can be said."""
-    reasons = []
-    asked: set[str] = set()
+    asked = [*_unreadable(reading), *_nowhere(reading)]
+    named = {reason.side for reason, _ in asked}
+    for stretch in unread_stretches(search, choice.start, assumed=False):
+        # A side asked for as a whole, or whose opposite is, needs no word about its stretches.
+        if not {stretch.side, side_opposite(stretch.side)} & named and reading.sides[stretch.side].status == "read":
+            asked.append(_unread_on_both(stretch))
+    return [reason for reason, _ in asked], [question for _, question in asked]
+
+
+def _unreadable(reading: BoardReading) -> list[tuple[Reason, Question]]:
+    """Ask again for the sides whose photos could not be read."""
+    asked = []
     for name in SIDE_NAMES:
         side = reading.sides[name]
         if side.status == "retake":
-            code, text = "unreadable", f"{side_text(name).capitalize()} could not be read; photograph it again."
+            code, why = "unreadable", "It could not be read; photograph it again."
             if side.problem is not None:
-                code, text = side.problem.code, f"{side_text(name).capitalize()}: {side.problem.text}"
-            reasons.append(Reason(code=code, text=text, side=name))
-            asked.add(name)
+                code, why = side.problem.code, side.problem.text
+            reason = Reason(code=code, text=f"{side_text(name).capitalize()}: {why}", side=name)
+            told = f"How the grain runs on {side_text(name)}."
+            asked.append((reason, Question(code=code, text=told, photo=f"The whole of {side_text(name)} again.")))
+    return asked
+
+
+def _nowhere(reading: BoardReading) -> list[tuple[Reason, Question]]:
+    """Ask for a face, or an edge, when there is no photo of either."""
+    asked = []
     pairs: tuple[tuple[Side, Side, str], ...] = (("face_1", "face_2", "face"), ("edge_1", "edge_2", "edge"))
     for first, second, kind in pairs:
         if reading.sides[first].status == reading.sides[second].status == "missing":
-            text = f"No photo shows either {kind}: take one of {side_text(first)} or {side_text(second)}, better both."
-            reasons.append(Reason(code="side_missing", text=text, side=first))
-            asked |= {first, second}
-    if search is not None and choice is not None:
-        for stretch in unread_stretches(search, choice.start, assumed=False):
-            if {stretch.side, side_opposite(stretch.side)} & asked or reading.sides[stretch.side].status != "read":
-                continue
-            where = stretch_text(stretch.from_mm, stretch.to_mm)
-            text = f"Nothing could be read on {side_text(stretch.side)} {where}, nor opposite; photograph it again."
-            span = {"position_mm": round(stretch.from_mm, 1), "length_mm": round(stretch.to_mm - stretch.from_mm, 1)}
-            reasons.append(Reason(code="unread", text=text, side=stretch.side, **span))
-    questions = [
-        Question(
-            code=reason.code,
-            text=f"How the grain runs on {side_text(reason.side or 'face_1')}.",
-            photo=reason.text,
-        )
-        for reason in reasons
-    ]
-    return reasons, questions
+            either = f"{side_text(first)} or {side_text(second)}"
+            text = f"No photo shows either {kind}: take one of {either}, better both."
+            question = Question(
+                code="side_missing", text=f"How the grain runs on the {kind}s.", photo=f"The whole of {either}."
+            )
+            asked.append((Reason(code="side_missing", text=text, side=first), question))
+    return asked
+
+
+def _unread_on_both(stretch: UnreadStretch) -> tuple[Reason, Question]:
+    """Ask for a stretch that neither its side nor the opposite one shows."""
+    name, where = side_text(stretch.side), stretch_text(stretch.from_mm, stretch.to_mm)
+    reason = Reason(
+        code="unread",
+        text=f"Nothing could be read on {name} {where}, nor opposite; photograph it again.",
+        side=stretch.side,
+        position_mm=round(stretch.from_mm, 1),
+        length_mm=round(stretch.to_mm - stretch.from_mm, 1),
+    )
+    return reason, Question(code="unread", text=f"How the grain runs on {name} {where}.", photo=_closer(stretch))

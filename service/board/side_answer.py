@@ -6,6 +6,7 @@ from dataclasses import asdict
 import numpy as np
 from numpy.typing import NDArray
 
+from service.board.combined import bound_faces
 from service.board.lattice import fill_bridges
 from service.board.limits import Limits
 from service.board.record import (
@@ -20,7 +21,6 @@ from service.board.record import (
     Steepest,
     Stretch,
 )
-from service.board.section import bound_faces
 from service.board.types import BoardReading, PhotoNote, RunOffPoint, SideReading
 from service.sides import EDGES, FACES, SIDES
 

@@ -149,6 +149,9 @@ def grain_lines(side: SideAnswer, length_mm: float, across_mm: float) -> list[tu
 
 def put_grain(parent: Element, row: Row, lines: list[tuple[Float, Float]], clip: str) -> None:
     """Draw the part of the grain lines that the row shows, dark with a light rim."""
+    edge = put(parent, "clipPath", id=clip)
+    width = (row.to_mm - row.from_mm) * row.scale
+    put(edge, "rect", x=row.along(row.from_mm), y=row.top, width=width, height=row.height)
     group = put(parent, "g", fill="none", clip_path=f"url(#{clip})")
     paths = []
     for positions_mm, above_mm in lines:

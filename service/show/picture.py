@@ -50,7 +50,6 @@ def side_picture(strips: Strip | Sequence[Strip], side: Side, answer: Answer, un
         An SVG document: rows of about two feet under each other, drawn higher than they are, as it says;
         390 units wide, so that its words are legible on a phone.
     """
-    shown = [strips] if isinstance(strips, Strip) else strips
     read, board = answer.sides[side], answer.board
     across_mm = BoardSize(board.length_mm, board.width_mm, board.thickness_mm).across_mm(side)
     notes = [
@@ -58,6 +57,23 @@ def side_picture(strips: Strip | Sequence[Strip], side: Side, answer: Answer, un
         for number in range(row_count(board.length_mm, units))
     ]
     rows, bottom = make_rows(board.length_mm, across_mm, units, HEAD_HEIGHT, [len(lines) for lines in notes])
+    svg = _put_frame(side, answer, units, bottom)
+    _put_head(svg, side, answer, times_higher(across_mm, ROW_MM[units]))
+    lines = grain_lines(read, board.length_mm, across_mm)
+    for number, (row, below) in enumerate(zip(rows, notes, strict=True)):
+        put_image(svg, row, [strips] if isinstance(strips, Strip) else strips)
+        put_ruler(svg, row, units)
+        put_grain(svg, row, lines, f"clip-{side}-{number}")
+        put_stretches(svg, row, read, f"hatch-{side}")
+        put_section(svg, row, answer, units)
+        put_runoffs(svg, row, read, side)
+        for line, text in enumerate(below):
+            put_text(svg, text, MARGIN, row.top + row.height + MARK_ROOM + 12.0 + line * TEXT_HEIGHT)
+    return tostring(svg, encoding="unicode")
+
+
+def _put_frame(side: Side, answer: Answer, units: Units, bottom: float) -> Element:
+    """Begin the document: its size, its words for those who cannot see it, its paper."""
     svg = Element(
         "svg",
         {
@@ -73,27 +89,7 @@ def side_picture(strips: Strip | Sequence[Strip], side: Side, answer: Answer, un
     put(svg, "desc", _description(side, answer, units), id=f"desc-{side}")
     _put_hatch(svg, side)
     put(svg, "rect", x=0.0, y=0.0, width=PICTURE_WIDTH, height=bottom, fill=PAPER)
-    _put_head(svg, side, answer, times_higher(across_mm, ROW_MM[units]))
-    lines = grain_lines(read, board.length_mm, across_mm)
-    for number, (row, below) in enumerate(zip(rows, notes, strict=True)):
-        clip = f"clip-{side}-{number}"
-        put(
-            put(svg, "clipPath", id=clip),
-            "rect",
-            x=row.along(row.from_mm),
-            y=row.top,
-            width=(row.to_mm - row.from_mm) * row.scale,
-            height=row.height,
-        )
-        put_image(svg, row, shown)
-        put_ruler(svg, row, units)
-        put_grain(svg, row, lines, clip)
-        put_stretches(svg, row, read, f"hatch-{side}")
-        put_section(svg, row, answer, units)
-        put_runoffs(svg, row, read, side)
-        for line, text in enumerate(below):
-            put_text(svg, text, MARGIN, row.top + row.height + MARK_ROOM + 12.0 + line * TEXT_HEIGHT)
-    return tostring(svg, encoding="unicode")
+    return svg
 
 
 def _title(side: Side, answer: Answer) -> str:

@@ -1,6 +1,5 @@
 """Verdicts, reasons and questions on readings made by hand."""
 
-import itertools
 import time
 from dataclasses import replace
 
@@ -12,8 +11,7 @@ from service.board.limits import Limits
 from service.board.record import Answer
 from service.board.types import RingReading
 from service.errors import BadInput, Problem
-from service.sides import EDGES, FACES, SIDES
-from tests.board.made import SPACING_MM, bump, change_side, make_reading, make_side, unread, with_knot, without
+from tests.board.made import bump, change_side, make_reading, make_side, with_knot, without
 
 BOW_MM = 1727.2
 QUARTER_SAWN = RingReading(None, (1.0, 0.0), 90.0, 3.0, ("end",), "quarter")
@@ -171,23 +169,6 @@ def test_a_close_call_asks_for_the_place() -> None:
     assert "ink" in answer.open_questions[0].photo
 
 
-@pytest.mark.parametrize(("rings", "side"), [(None, "face_1"), (QUARTER_SAWN, "edge_1")])
-def test_unseen_spiral_is_borderline_at_best(rings: RingReading | None, side: str) -> None:
-    """Where no photo shows the fibre a sound board is borderline, and one close-up of the right side is asked for."""
-    answer = judge(make_reading(SOUND, spiral_seen=False, rings=rings), BOW_MM)
-
-    assert (answer.verdict, codes(answer)) == ("borderline", ["spiral_unknown"])
-    assert [question.code for question in answer.open_questions] == ["spiral_unknown"]
-    assert side.replace("_", " ") in answer.open_questions[0].photo
-    assert answer.back is not None
-    assert not answer.back.sure
-
-
-def test_unseen_spiral_does_not_save_a_steep_board() -> None:
-    """Ring slopes past the limit fail a board whether or not the fibre was seen."""
-    assert judge(make_reading({"edge_1": 0.1}, spiral_seen=False), BOW_MM).verdict == "fail"
-
-
 def test_a_turned_board_slopes_against_the_section_not_the_mid_line() -> None:
     """Fibre parallel to the straight line through a crooked board's ends counts as straight."""
     reading = make_reading()
@@ -202,87 +183,6 @@ def test_a_turned_board_slopes_against_the_section_not_the_mid_line() -> None:
     assert np.abs(turn).max() > 1 / 20
     assert answer.section is not None
     assert answer.section.worst_slope == pytest.approx(0.0, abs=2e-3)
-
-
-@pytest.mark.parametrize("missing", [c for n in (1, 2) for c in itertools.combinations(SIDES, n)])
-def test_one_face_and_one_edge_are_enough_for_a_provisional_answer(missing: tuple[str, ...]) -> None:
-    """With a face and an edge read the answer is borderline and asks for what is missing; with less it is a retake."""
-    reading = make_reading(SOUND)
-    for name in missing:
-        reading = without(reading, name)
-    answer = judge(reading, BOW_MM)
-
-    if set(missing) in (set(FACES), set(EDGES)):
-        assert answer.verdict == "retake"
-        assert answer.score == 0.0
-        assert {reason.side for reason in answer.reasons} <= set(missing)
-    else:
-        assert answer.verdict == "borderline"
-        asked = {question.photo for question in answer.open_questions if question.code == "side_missing"}
-        assert asked == {f"The whole of {name.replace('_', ' ')}." for name in missing}
-        assert (answer.back is None) == bool(set(missing) & set(FACES))
-
-
-@pytest.mark.parametrize("bad", [("edge_2",), ("face_1", "edge_1"), SIDES])
-def test_only_the_unreadable_sides_are_asked_for_again(bad: tuple[str, ...]) -> None:
-    """Photos that could not be read are asked for again, with their own reason, and no others."""
-    reading = make_reading(SOUND)
-    for name in bad:
-        reading = without(reading, name, "retake")
-    answer = judge(reading, BOW_MM)
-
-    assert answer.verdict == "retake"
-    assert [reason.side for reason in answer.reasons] == list(bad)
-    assert all(reason.code == "blurred" and "hold the phone still" in reason.text for reason in answer.reasons)
-    assert (answer.section, answer.back, answer.strength) == (None, None, None)
-
-
-def test_what_was_read_may_fail_without_the_rest() -> None:
-    """A board that fails by the sides that were read needs no photo of the others."""
-    steep = without(make_reading({"edge_1": 0.15}), "face_2", "retake")
-    knotty = with_knot(without(make_reading(SOUND), "edge_2", "retake"), "face_1", 1200.0, 1215.0)
-
-    assert judge(steep, BOW_MM).verdict == "fail"
-    assert judge(knotty, BOW_MM).verdict == "fail"
-
-
-def test_a_long_unread_stretch_is_never_straight() -> None:
-    """Three inches unread on one side in every section keep a sound board from passing, and are asked for."""
-    answer = judge(unread(make_reading(SOUND), "face_1", 1180.0, 1256.0), BOW_MM)
-
-    assert answer.verdict == "borderline"
-    assert codes(answer)[-1] == "unread"
-    stretch = answer.reasons[-1]
-    assert stretch.side == "face_1"
-    assert stretch.position_mm is not None
-    assert stretch.position_mm <= 1180.0 + SPACING_MM
-    assert "face 1" in answer.open_questions[-1].photo
-
-
-def test_a_stretch_unread_on_both_faces_is_a_retake() -> None:
-    """Where neither of two opposite sides shows the grain nothing is assumed, and that stretch is asked for."""
-    reading = unread(unread(make_reading(SOUND), "face_1", 1180.0, 1256.0), "face_2", 1200.0, 1270.0)
-    answer = judge(reading, BOW_MM)
-
-    assert (answer.verdict, set(codes(answer))) == ("retake", {"unread"})
-    assert {reason.side for reason in answer.reasons} == {"face_1", "face_2"}
-
-
-def test_unread_wood_outside_the_section_does_not_matter() -> None:
-    """A board unread over its last foot passes with a section before it."""
-    reading = make_reading(SOUND)
-    for name in SIDES:
-        reading = unread(reading, name, 2140.0, 2500.0)
-    answer = judge(reading, BOW_MM)
-
-    assert answer.verdict == "pass"
-    assert answer.section is not None
-    assert answer.section.end_mm < 2140.0
-
-
-def test_an_inch_unread_is_bridged() -> None:
-    """A single unread position does not stand in the way of a pass."""
-    assert judge(unread(make_reading(SOUND), "face_1", 1215.0, 1222.0), BOW_MM).verdict == "pass"
 
 
 def test_steep_ring_lines_over_straight_fibre_are_a_caution() -> None:
@@ -356,13 +256,13 @@ def test_a_bow_without_length_is_refused(length_mm: float) -> None:
 
 
 def test_judging_takes_milliseconds() -> None:
-    """A sound 8 ft board is judged in well under a tenth of a second, and a failing one too."""
+    """A sound 8 ft board takes well under a tenth of a second of one core, and a failing one too."""
     for reading in (make_reading(SOUND), make_reading({"face_1": 0.06})):
         judge(reading, BOW_MM)
         times = []
         for _ in range(5):
-            begun = time.perf_counter()
+            begun = time.process_time()
             judge(reading, BOW_MM)
-            times.append(time.perf_counter() - begun)
+            times.append(time.process_time() - begun)
 
         assert min(times) < 0.1

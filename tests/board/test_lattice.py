@@ -5,9 +5,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from service.board.combined import running_mean
 from service.board.lattice import fill_bridges, lay_out, make_lattice, warp_slope
 from service.board.limits import Limits
-from service.board.section import running_mean
 from tests.board.made import SPACING_MM, change_side, make_reading, unread, without
 
 LIMITS = Limits()
