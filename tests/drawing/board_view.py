@@ -1,7 +1,7 @@
 """A board in a picture: which pixels show which of its sides, and the wood's colour there."""
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 import cv2
 import numpy as np
@@ -18,6 +18,8 @@ Array = NDArray[Any]
 
 #: The flat strip is drawn this much finer than the photo shows it.
 _FINER = 1.25
+#: Pixels of the picture per step of the coarse grid on which the mapping is worked out.
+_BLOCK = 8
 
 
 @dataclass(frozen=True)
@@ -65,10 +67,35 @@ def _meet_side(lying: Lying, camera: Camera, row: Array, col: Array) -> tuple[Ar
     return along, up - lying.middle(along) + lying.solid.across_mm(lying.side) / 2
 
 
+class Met(NamedTuple):
+    """Where the pixels of a box meet a side, and how much of a pixel the side covers."""
+
+    along_mm: Array
+    up_mm: Array
+    cover: Array
+
+
 def _cover(value: Array, low: float, high: float) -> Array:
-    """Return how much of a pixel lies between two bounds, from positions and their step per pixel."""
-    step = np.maximum(np.hypot(*np.gradient(value)), 1e-6)
-    return np.clip(np.minimum(value - low, high - value) / step + 0.5, 0.0, 1.0)
+    """Return how far inside two bounds positions are, in pixels, plus a half: 0 outside, 1 well inside."""
+    step = np.maximum(np.hypot(*np.gradient(value)) / _BLOCK, 1e-6)
+    return np.asarray(np.minimum(value - low, high - value) / step + 0.5)
+
+
+def _meet_box(lying: Lying, camera: Camera, box: tuple[slice, slice]) -> Met:
+    """Return where a box of pixels meets a side, worked out on every 8th pixel and filled in between.
+
+    Perspective and lens bend so slowly that filling in is right to 0.001 pixel.
+    """
+    counts = [-(-(part.stop - part.start) // _BLOCK) + 2 for part in box]
+    row, col = np.meshgrid(
+        *(part.start + (np.arange(count) - 0.5) * _BLOCK - 0.5 for part, count in zip(box, counts, strict=True)),
+        indexing="ij",
+    )
+    along, up = _meet_side(lying, camera, row, col)
+    cover = np.minimum(_cover(up, 0.0, lying.solid.across_mm(lying.side)), _cover(along, 0.0, lying.solid.length_mm))
+    inner = tuple(slice(_BLOCK, _BLOCK + part.stop - part.start) for part in box)
+    size = (counts[1] * _BLOCK, counts[0] * _BLOCK)
+    return Met(*(cv2.resize(part.astype(np.float32), size)[inner] for part in (along, up, cover)))
 
 
 def _paint_top(picture: Array, lying: Lying, camera: Camera, marks: Marks) -> None:
@@ -84,8 +111,7 @@ def _paint_top(picture: Array, lying: Lying, camera: Camera, marks: Marks) -> No
     box = _box(picture, rows, cols)
     if box is None:
         return
-    row, col = np.mgrid[box[0], box[1]].astype(np.float64)
-    along, up = _meet_side(lying, camera, row, col)
+    met = _meet_box(lying, camera, box)
     middle = lying.pixel(camera, np.linspace(*shown, 9), np.full(9, across / 2))
     px_per_mm = _FINER * float(
         (np.hypot(*np.gradient(np.stack(middle), axis=1)) / np.gradient(np.linspace(*shown, 9))).max()
@@ -96,49 +122,51 @@ def _paint_top(picture: Array, lying: Lying, camera: Camera, marks: Marks) -> No
     scale_along, scale_across = strip.shape[1] / (stop - start), strip.shape[0] / across
     wood = cv2.remap(
         strip,
-        ((along - start) * scale_along - 0.5).astype(np.float32),
-        ((across - up) * scale_across - 0.5).astype(np.float32),
+        (met.along_mm - start) * np.float32(scale_along) - 0.5,
+        (across - met.up_mm) * np.float32(scale_across) - 0.5,
         cv2.INTER_CUBIC,
         borderMode=cv2.BORDER_REPLICATE,
     )
-    cover = (_cover(up, 0.0, across) * _cover(along, 0.0, lying.solid.length_mm)).astype(np.float32)[..., None]
+    cover = np.clip(met.cover, 0.0, 1.0)[..., None]
     picture[box] += cover * (wood - picture[box])
 
 
-def _paint_wall(picture: Array, lying: Lying, camera: Camera, upper: bool) -> None:
+def _meet_wall(lying: Lying, camera: Camera, way: int, row: Array, col: Array) -> Met:
+    """Return where pixels meet the upper (way 1) or lower (-1) long side: positions, depth below the corner, cover."""
+    solid, half = lying.solid, lying.solid.across_mm(lying.side) / 2
+    ray, centre = camera.rays(row, col), camera.centre()
+    along = np.full(row.shape, solid.length_mm / 2)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        for _ in range(3):
+            reach = (lying.middle(along) + way * half - centre[1]) / ray[1]
+            along = np.clip(centre[0] + reach * ray[0] - lying.along_mm, -50.0, solid.length_mm + 50.0)
+        depth = solid.lift_at(lying.side, along) - (centre[2] + reach * ray[2])
+        step = np.abs(np.gradient(depth, axis=0))
+        # The share of a pixel's height that the side fills, right also for a side thinner than a pixel.
+        filled = [np.clip((depth - end) / step + 0.5, 0.0, 1.0) for end in (0.0, lying.depth_mm)]
+    seen = (along > 0) & (along < solid.length_mm) & (reach > 0)
+    return Met(along, np.clip(depth, 0.0, lying.depth_mm), np.where(seen, filled[0] - filled[1], 0.0))
+
+
+def _paint_wall(picture: Array, lying: Lying, camera: Camera, way: int) -> None:
     """Paint the long side that shows beside the one facing the camera, where it shows at all."""
-    solid, side = lying.solid, side_above(lying.side) if upper else side_below(lying.side)
-    half = solid.across_mm(lying.side) / 2
-    shown = shown_range(lying, camera)
+    solid, shown = lying.solid, shown_range(lying, camera)
     if shown is None:
         return
     edge = np.linspace(shown[0] - 5.0, shown[1] + 5.0, 60)
-    wall = lying.middle(edge) + (half if upper else -half)
-    facing = (camera.centre()[1] - wall.mean()) * (1 if upper else -1)
-    if facing <= 0:
+    wall, lift = lying.middle(edge) + way * solid.across_mm(lying.side) / 2, solid.lift_at(lying.side, edge)
+    if (camera.centre()[1] - wall.mean()) * way <= 0:
         return
-    tops = camera.project(edge + lying.along_mm, wall, solid.lift_at(lying.side, edge))
-    feet = camera.project(edge + lying.along_mm, wall, solid.lift_at(lying.side, edge) - lying.depth_mm)
-    box = _box(picture, np.concatenate([tops[0], feet[0]]), np.concatenate([tops[1], feet[1]]))
+    ends = [camera.project(edge + lying.along_mm, wall, lift - depth) for depth in (0.0, lying.depth_mm)]
+    box = _box(picture, *(np.concatenate(parts) for parts in zip(*ends, strict=True)))
     if box is None:
         return
-    row, col = np.mgrid[box[0], box[1]].astype(np.float64)
-    ray, centre = camera.rays(row, col), camera.centre()
-    with np.errstate(divide="ignore", invalid="ignore"):
-        along = lying.along_mm + np.full(row.shape, solid.length_mm / 2)
-        for _ in range(3):
-            reach = (lying.middle(along - lying.along_mm) + (half if upper else -half) - centre[1]) / ray[1]
-            along = np.clip(centre[0] + reach * ray[0], lying.along_mm - 50, lying.along_mm + solid.length_mm + 50)
-        depth = solid.lift_at(lying.side, along - lying.along_mm) - (centre[2] + reach * ray[2])
-    along = along - lying.along_mm
-    seen = (depth > -1.0) & (depth < lying.depth_mm) & (along > 0) & (along < solid.length_mm) & (reach > 0)
-    if not seen.any():
-        return
-    up = np.clip(np.where(upper, depth, lying.depth_mm - depth), 0.0, lying.depth_mm)
-    y_mm, z_mm = on_side(solid, side, up)
-    spacing = float(np.median(np.abs(np.gradient(along, axis=1))))
-    wood = 0.8 * colour(solid.look, wood_value(solid, along, y_mm, z_mm, side_normal(side), max(spacing, 0.3)))
-    picture[box][seen] = wood[seen]
+    met = _meet_wall(lying, camera, way, *np.mgrid[box[0], box[1]].astype(np.float64))
+    side = side_above(lying.side) if way > 0 else side_below(lying.side)
+    y_mm, z_mm = on_side(solid, side, met.up_mm if way > 0 else lying.depth_mm - met.up_mm)
+    spacing = max(float(np.median(np.abs(np.gradient(met.along_mm, axis=1)))), 0.3)
+    wood = 0.8 * colour(solid.look, wood_value(solid, met.along_mm, y_mm, z_mm, side_normal(side), spacing))
+    picture[box] += met.cover.astype(np.float32)[..., None] * (wood - picture[box])
 
 
 def _box(picture: Array, rows: Array, cols: Array) -> tuple[slice, slice] | None:
@@ -161,6 +189,6 @@ def shown_range(lying: Lying, camera: Camera) -> tuple[float, float] | None:
 
 def paint_board(picture: Array, lying: Lying, camera: Camera, marks: Marks) -> None:
     """Paint a board into a picture, float32, shape (rows, cols, 3), in place."""
-    _paint_wall(picture, lying, camera, upper=True)
-    _paint_wall(picture, lying, camera, upper=False)
+    _paint_wall(picture, lying, camera, 1)
+    _paint_wall(picture, lying, camera, -1)
     _paint_top(picture, lying, camera, marks)

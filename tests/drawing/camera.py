@@ -71,11 +71,11 @@ class Camera:
         up = np.cross(back, right)
         turned_right = np.cos(roll) * right - np.sin(roll) * up
         turned_up = np.sin(roll) * right + np.cos(roll) * up
-        return np.array([turned_right, -turned_up, -back])
+        return np.stack([turned_right, -turned_up, -back])
 
     def centre(self) -> Array:
         """Return the lens's place in the scene."""
-        return np.array([self.along_mm, self.up_mm, 0.0]) - self.distance_mm * self.axes()[2]
+        return np.asarray(np.array([self.along_mm, self.up_mm, 0.0]) - self.distance_mm * self.axes()[2])
 
     def project(self, along: Array, up: Array, out: Array) -> tuple[Array, Array]:
         """Return (row, col) of scene points; pixel (0, 0) has its centre at (0.0, 0.0).

@@ -105,12 +105,13 @@ def random_scene(seed: int, **changes: Any) -> Scene:
         "seed": seed,
         "ground": GROUNDS[rng.integers(len(GROUNDS))],
         "below_mm": float(rng.choice([0.0, 0.0, 400.0])),
-        "marks": Marks(float(rng.uniform(0, 0.02)), *(bool(rng.random() < chance) for chance in (0.4, 0.4, 0.3, 0.4))),
+        "marks": Marks(
+            float(rng.uniform(0, 0.02)), *(bool(rng.random() < chance) for chance in (0.4, 0.4, 0.3, 0.4, 0.2))
+        ),
         "light": float(rng.uniform(0.8, 1.1)),
         "uneven": float(rng.uniform(0.05, 0.25)),
         "tint": tuple(float(value) for value in 1 + rng.normal(0, 0.04, 3)),
         "shadow": bool(rng.random() < 0.25),
-        "glare": bool(rng.random() < 0.2),
         "blur_px": float(rng.uniform(0.5, 1.0)),
         "noise": float(rng.uniform(0.006, 0.02)),
         "portrait": bool(rng.random() < 0.3),

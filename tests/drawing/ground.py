@@ -28,7 +28,7 @@ def _floor(rows: Array, cols: Array, rng: np.random.Generator) -> Array:
 
 def _carpet(rows: Array, cols: Array, rng: np.random.Generator) -> Array:
     base = np.array([[0.42, 0.30, 0.30], [0.30, 0.34, 0.42], [0.52, 0.47, 0.38], [0.30, 0.36, 0.30]])[rng.integers(4)]
-    shade = 1 + 0.06 * _clouds(rows, cols, 500.0) + 0.10 * rng.standard_normal(rows.shape)
+    shade = 1 + 0.06 * _clouds(rows, cols, 500.0) + 0.05 * rng.standard_normal(rows.shape)
     return np.asarray(base * shade[..., None])
 
 
@@ -94,13 +94,15 @@ def _shade_board(
     image: Array, box_mm: tuple[float, float, float, float], origin: tuple[float, float], step_mm: float
 ) -> None:
     """Darken the ground where the board keeps the light away: box (begin, end, low, high)."""
-    soft = np.zeros(image.shape[:2], np.float32)
-    first, last = ((value - origin[0]) / step_mm for value in box_mm[:2])
-    top, bottom = ((origin[1] - value) / step_mm for value in (box_mm[3], box_mm[2]))
+    coarse = max(step_mm, 1.0)
+    size = tuple(max(2, round(part * step_mm / coarse)) for part in image.shape[1::-1])
+    soft = np.zeros(size[::-1], np.float32)
+    first, last = ((value - origin[0]) / coarse for value in box_mm[:2])
+    top, bottom = ((origin[1] - value) / coarse for value in (box_mm[3], box_mm[2]))
     corners = np.array([[first, top], [last, top], [last, bottom], [first, bottom]])
     cv2.fillPoly(soft, [np.round(corners * 8).astype(np.int32)], [1.0], cv2.LINE_AA, 3)
-    near, far = (cv2.GaussianBlur(soft, (0, 0), max(1.0, blur / step_mm)) for blur in (3.0, 14.0))
-    image *= (1 - 0.35 * near - 0.30 * far)[..., None]
+    near, far = (cv2.GaussianBlur(soft, (0, 0), max(0.8, blur / coarse)) for blur in (3.0, 14.0))
+    image *= cv2.resize(1 - 0.35 * near - 0.30 * far, image.shape[1::-1])[..., None]
 
 
 def paint_ground(

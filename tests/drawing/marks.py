@@ -22,8 +22,9 @@ class Marks:
     ----------
     planer
         Depth of the planer's ripples as a share of brightness; 0 for none.
-    tape, cross, sticker, dirt
-        Tape round the marked end, a pencil cross near it, a paper label, smudges.
+    tape, cross, sticker, dirt, shine
+        Tape round the marked end, a pencil cross near it, a paper label, smudges, a bright patch of
+        reflected light.
     """
 
     planer: float = 0.0
@@ -31,6 +32,7 @@ class Marks:
     cross: bool = False
     sticker: bool = False
     dirt: bool = False
+    shine: bool = False
 
 
 PLAIN = Marks()
@@ -95,5 +97,9 @@ def paint(strip: Array, marks: Marks, solid: Solid, side: str, px_per_mm: float,
         _label(strip, solid, across, px_per_mm, from_mm, rng)
     if marks.cross:
         _cross(strip, across, px_per_mm, from_mm)
+    if marks.shine:
+        along = from_mm + np.arange(strip.shape[1]) / px_per_mm
+        middle, reach = from_mm + rng.uniform(0.2, 0.8) * along.size / px_per_mm, 0.1 * along.size / px_per_mm
+        strip += (0.3 * np.exp(-(((along - middle) / reach) ** 2)))[None, :, None].astype(np.float32)
     if marks.tape:
         _rectangle(strip, px_per_mm, from_mm, (0.0, 24.0, 0.0, across), np.array([0.16, 0.36, 0.66]))

@@ -6,6 +6,7 @@ from typing import Any, Final
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from scipy import fft
 
 Array = NDArray[Any]
 
@@ -18,10 +19,11 @@ _COLUMNS: Final = 16384
 
 def _smooth(values: Array, rows_px: float, cols_px: float) -> Array:
     """Blur a tile with a Gaussian, wrapping round at its borders."""
-    rows = np.fft.fftfreq(values.shape[0])[:, None]
-    cols = np.fft.rfftfreq(values.shape[1])[None, :]
-    keep = np.exp(-2 * np.pi**2 * ((rows * rows_px) ** 2 + (cols * cols_px) ** 2))
-    out = np.fft.irfft2(np.fft.rfft2(values) * keep, s=values.shape)
+    rows = fft.fftfreq(values.shape[0]).astype(np.float32)[:, None]
+    cols = fft.rfftfreq(values.shape[1]).astype(np.float32)[None, :]
+    keep = np.exp(-2 * np.float32(np.pi) ** 2 * (rows * rows_px) ** 2)
+    keep = keep * np.exp(-2 * np.float32(np.pi) ** 2 * (cols * cols_px) ** 2)
+    out = fft.irfft2(fft.rfft2(values.astype(np.float32)) * keep, s=values.shape)
     return np.asarray((out - out.mean()) / out.std(), dtype=np.float32)
 
 

@@ -21,7 +21,8 @@ Array = NDArray[Any]
 Truth = dict[str, Any]
 
 _BAND_ROWS = 256
-_ORIENTATION, _EXIF, _GPS, _F35, _MAKE_SHARPNESS = 0x0112, 0x8769, 0x8825, 0xA405, 0xA40A
+#: Numbers of the notes in the file (Exif 2.3): how it is turned, where the rest stands, the focal length.
+_ORIENTATION, _EXIF, _GPS, _F35 = 0x0112, 0x8769, 0x8825, 0xA405
 
 
 @dataclass(frozen=True)
@@ -30,6 +31,8 @@ class Scene:
 
     Attributes
     ----------
+    seed, place
+        Decide every chance detail; `place` that of the ground, so that several photos can share it.
     ground, below_mm
         One of `ground.GROUNDS`, and how far it lies below the board's underside (trestles).
     beside
@@ -38,8 +41,8 @@ class Scene:
         What is on the wood.
     light
         Brightness; `uneven` is the share it changes over the picture, `tint` its red, green, blue.
-    shadow, glare
-        A person's soft shadow across the board; a bright patch on it.
+    shadow
+        A person's soft shadow across the board.
     blur_px, motion_px, noise
         Lens and focus blur (standard deviation), hand shake (length), noise (standard deviation).
     portrait
@@ -49,6 +52,7 @@ class Scene:
     """
 
     seed: int = 0
+    place: int | None = None
     ground: str = "floor"
     below_mm: float = 0.0
     beside: tuple[Solid, ...] = field(default=())
@@ -58,7 +62,6 @@ class Scene:
     uneven: float = 0.15
     tint: tuple[float, float, float] = (1.0, 1.0, 1.0)
     shadow: bool = False
-    glare: bool = False
     blur_px: float = 0.6
     motion_px: float = 0.0
     noise: float = 0.010
@@ -67,28 +70,24 @@ class Scene:
     gps: bool = False
     quality: int = 88
 
+    @property
+    def ground_seed(self) -> int:
+        """What decides the ground."""
+        return self.seed if self.place is None else self.place
 
-def _light(camera: Camera, scene: Scene) -> tuple[Array, Array]:
-    """Return factors and additions of light, small pictures of shape (rows, cols, 3)."""
+
+def _light(scene: Scene) -> Array:
+    """Return the factors of light, a small picture of shape (rows, cols, 3)."""
     rng = np.random.default_rng([scene.seed, 29])
     rows, cols = np.meshgrid(np.linspace(-0.75, 0.75, 96), np.linspace(-1.0, 1.0, 128), indexing="ij")
     turn = rng.uniform(0, 2 * np.pi)
-    factor = (
-        scene.light
-        * (1 + scene.uneven * (np.cos(turn) * cols + np.sin(turn) * rows))
-        * (1 - 0.12 * (rows**2 + cols**2))
-    )
+    slant = 1 + scene.uneven * (np.cos(turn) * cols + np.sin(turn) * rows)
+    factor = scene.light * slant * (1 - 0.12 * (rows**2 + cols**2))
     if scene.shadow:
         lean, begin, wide = rng.uniform(-0.8, 0.8), rng.uniform(-0.5, 0.5), rng.uniform(0.10, 0.25)
         edge = np.abs(cols - begin - lean * rows) - wide * (1 + 0.4 * rows)
         factor = factor * (1 - 0.42 / (1 + np.exp(edge / 0.025)))
-    glare = np.zeros_like(factor)
-    if scene.glare:
-        middle = rng.uniform(-0.6, 0.6)
-        glare = 0.28 * np.exp(-(((cols - middle) / 0.16) ** 2) - (rows / 0.12) ** 2)
-    return np.asarray(factor[..., None] * np.array(scene.tint), np.float32), np.asarray(
-        glare[..., None] * np.ones(3), np.float32
-    )
+    return np.asarray(factor[..., None] * np.array(scene.tint), np.float32)
 
 
 def _expose(picture: Array, camera: Camera, scene: Scene) -> NDArray[np.uint8]:
@@ -108,15 +107,15 @@ def _expose(picture: Array, camera: Camera, scene: Scene) -> NDArray[np.uint8]:
         picture = cv2.filter2D(picture, -1, kernel / kernel.sum())
     if scene.blur_px:
         picture = cv2.GaussianBlur(picture, (0, 0), scene.blur_px)
-    factor, glare = (cv2.resize(small, (camera.cols, camera.rows)) for small in _light(camera, scene))
+    factor: Array = cv2.resize(_light(scene), (camera.cols, camera.rows))
     noise, rng = sensor_tile(), np.random.default_rng([scene.seed, 31])
     out = np.empty(picture.shape, np.uint8)
     for start in range(0, camera.rows, _BAND_ROWS):
         band = slice(start, min(start + _BAND_ROWS, camera.rows))
-        lit = picture[band] * factor[band] + glare[band]
+        lit: Array = picture[band] * factor[band]
         grain = np.roll(noise, rng.integers(1024, size=2), axis=(0, 1))[: lit.shape[0]]
         grain = np.tile(grain, (1, -(-camera.cols // 1024), 1))[:, : camera.cols]
-        lit += grain * (scene.noise * (0.5 + 0.7 * np.sqrt(np.clip(lit, 0, 1))))
+        lit = lit + grain * (scene.noise * (0.5 + 0.7 * np.sqrt(np.clip(lit, 0, 1))))
         out[band] = np.clip(lit * 255 + 0.5, 0, 255)
     return out
 
@@ -170,7 +169,7 @@ def _photo_truth(lying: Lying, camera: Camera, scene: Scene) -> Truth:
         "blur_px": scene.blur_px,
         "noise": scene.noise,
         "shadow": scene.shadow,
-        "glare": scene.glare,
+        "glare": scene.marks.shine,
     }
 
 
@@ -187,7 +186,7 @@ def _neighbours(lying: Lying, scene: Scene) -> list[Lying]:
     return placed
 
 
-def photograph(solid: Solid, side: str, camera: Camera, scene: Scene = Scene()) -> tuple[bytes, Truth]:  # noqa: B008
+def photograph(solid: Solid, side: str, camera: Camera, scene: Scene = Scene()) -> tuple[bytes, Truth]:
     """Photograph one side of a board.
 
     Returns
@@ -206,20 +205,21 @@ def photograph(solid: Solid, side: str, camera: Camera, scene: Scene = Scene()) 
     for board in [lying, *others]:
         half, middle = board.solid.across_mm(board.side) / 2, board.up_mm
         boxes.append((board.along_mm, board.along_mm + board.solid.length_mm, middle - half, middle + half))
-    picture = paint_ground(camera, scene.ground, lying.depth_mm + scene.below_mm, boxes, scene.seed)
+    picture = paint_ground(camera, scene.ground, lying.depth_mm + scene.below_mm, boxes, scene.ground_seed)
     for board in others:
         paint_board(picture, board, camera, PLAIN)
     paint_board(picture, lying, camera, scene.marks)
     return _jpeg(_expose(picture, camera, scene), camera, scene), _photo_truth(lying, camera, scene)
 
 
-def photograph_end(solid: Solid, camera: Camera, scene: Scene = Scene()) -> tuple[bytes, Truth]:  # noqa: B008
+def photograph_end(solid: Solid, camera: Camera, scene: Scene = Scene()) -> tuple[bytes, Truth]:
     """Photograph the marked end head on, face 1 up: y grows to the left.
 
+    Only the end is drawn: tilt the camera so little that no side shows beside it.
     The camera's `along` runs along the width from the left and its `up` along the thickness from
     the middle.
     """
-    picture = paint_ground(camera, scene.ground, 900.0, [], scene.seed)
+    picture = paint_ground(camera, scene.ground, 900.0, [], scene.ground_seed)
     half_up = solid.thickness_mm / 2
     edge = np.array([0.0, solid.width_mm, solid.width_mm, 0.0])
     corner = camera.project(edge, np.array([half_up, half_up, -half_up, -half_up]), np.zeros(4))

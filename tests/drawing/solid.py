@@ -5,8 +5,9 @@ face 1 from face 2 (right-handed). All lengths are millimetres, all slopes ratio
 
 A fibre is the line that keeps its place in the tree: the cross-section at the marked end is moved
 across the rings (diagonal grain) and turned about the pith (spiral grain) as the position grows.
-Growth rings are circles about the pith of that moved and turned cross-section, so fibres lie in
-the ring surfaces by construction. With n the unit vector from the pith,
+The turn may change with the distance from the pith (interlocked grain), never the distance itself:
+growth rings are circles about the pith of the moved and turned cross-section, so fibres lie in the
+ring surfaces by construction. With n the unit vector from the pith,
 
     a = dy/d(along) = d n_y - s n_z        b = dz/d(along) = d n_z + s n_y
 
@@ -65,6 +66,8 @@ class Solid:
         cross-section, as profiles along the board.
     knots
         Branches through it.
+    spiral_per_mm
+        By which share the twist grows per millimetre of distance from the pith.
     crook_mm, bow_mm
         Height of the arc of the mid-line in face 1's photo (up) and in edge 1's photo (up).
     look
@@ -82,17 +85,26 @@ class Solid:
     crook_mm: float = 0.0
     bow_mm: float = 0.0
     look: Look = PALE
+    spiral_per_mm: float = 0.0
 
     def across_mm(self, side: str) -> float:
         """Return how wide a side is."""
         return self.width_mm if side in FACES else self.thickness_mm
 
     @property
+    def reach_mm(self) -> float:
+        """Distance from the pith to the middle of the cross-section at the marked end."""
+        return float(np.hypot(self.width_mm / 2 - self.pith_mm[0], self.thickness_mm / 2 - self.pith_mm[1]))
+
+    def twist_share(self, radius_mm: Array) -> Array:
+        """Return the twist at distances from the pith, as a share of that at the middle of the marked end."""
+        return 1 + self.spiral_per_mm * (radius_mm - self.reach_mm)
+
+    @property
     def normal_yz(self) -> tuple[float, float]:
         """Unit vector from the pith to the middle of the cross-section."""
         y, z = self.width_mm / 2 - self.pith_mm[0], self.thickness_mm / 2 - self.pith_mm[1]
-        radius = float(np.hypot(y, z))
-        return y / radius, z / radius
+        return y / self.reach_mm, z / self.reach_mm
 
     def crook_at(self, side: str, along_mm: Array) -> Array:
         """Mid-line of a side above the straight line between its ends, up in its photo."""
@@ -115,8 +127,7 @@ class Paths(NamedTuple):
 
 
 class Place(NamedTuple):
-    """A point of the solid, where it sits in the tree: y, z from the pith, both at its own
-    cross-section (`y_here`, `z_here`) and carried back along its fibre to the marked end."""
+    """Where in the tree points sit: y, z from the pith, at their own cross-section and at the fibre's start."""
 
     y_here: Array
     z_here: Array
@@ -152,10 +163,10 @@ def _grid(solid: Solid) -> tuple[Array, Paths]:
     along = np.arange(0.0, solid.length_mm + 2 * _GRID_MM, _GRID_MM)
     diagonal = _profile(solid.diagonal, along)
     drift = _running_integral(diagonal)
-    reach = np.hypot(solid.width_mm / 2 - solid.pith_mm[0], solid.thickness_mm / 2 - solid.pith_mm[1]) - drift
+    reach = solid.reach_mm - drift
     if reach.min() < 10.0:
         raise ValueError("the rings run so steeply that the board would leave the tree through its pith")
-    twist = _profile(solid.spiral, along) / reach
+    twist = _profile(solid.spiral, along) / (reach * solid.twist_share(reach))
     return along, Paths(drift, diagonal, _running_integral(twist), twist)
 
 
@@ -197,7 +208,8 @@ def place(solid: Solid, along_mm: Array, y_mm: Array, z_mm: Array) -> Place:
     normal_y, normal_z = solid.normal_yz
     y_here = moved_y - (solid.pith_mm[0] + normal_y * path.drift_mm)
     z_here = moved_z - (solid.pith_mm[1] + normal_z * path.drift_mm)
-    cos, sin = np.cos(path.turn_rad), np.sin(path.turn_rad)
+    turn = path.turn_rad * solid.twist_share(np.hypot(y_here, z_here))
+    cos, sin = np.cos(turn), np.sin(turn)
     return Place(y_here, z_here, cos * y_here + sin * z_here, cos * z_here - sin * y_here)
 
 
@@ -229,8 +241,9 @@ def fibre_slopes(solid: Solid, along_mm: Array, y_mm: Array, z_mm: Array) -> tup
     """
     where, path = place(solid, along_mm, y_mm, z_mm), paths(solid, along_mm)
     normal_y, normal_z = solid.normal_yz
-    slope_y = path.diagonal * normal_y - path.twist_per_mm * where.z_here
-    slope_z = path.diagonal * normal_z + path.twist_per_mm * where.y_here
+    twist = path.twist_per_mm * solid.twist_share(np.hypot(where.y_here, where.z_here))
+    slope_y = path.diagonal * normal_y - twist * where.z_here
+    slope_z = path.diagonal * normal_z + twist * where.y_here
     if not solid.knots:
         return slope_y, slope_z
     push = _stretch(solid, along_mm, y_mm, z_mm)

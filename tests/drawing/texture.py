@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from tests.drawing.looks import Look
 from tests.drawing.noise import TILE_MM, cloud_tile, cross_tile, look_up, ray_tile
-from tests.drawing.solid import Solid, knot_radius, on_side, paths, place
+from tests.drawing.solid import Place, Solid, knot_radius, on_side, paths, place
 
 Array = NDArray[Any]
 
@@ -55,22 +55,45 @@ def _level(spacing_mm: float) -> int:
     return int(np.clip(np.floor(np.log2(max(spacing_mm, TILE_MM) / TILE_MM)), 0, 6))
 
 
-def _fibre_texture(look: Look, along: Array, y_start: Array, z_start: Array, spacing_mm: float) -> tuple[Array, Array]:
-    """Return pores and streaks: cross-section patterns drawn out along the fibre, with ends."""
-    level = _level(spacing_mm)
-    tile = cross_tile(look.pore_radius_mm, level)
-    scale = np.float32(1 / (TILE_MM * 2**level))
+def _carried(y_mm: Array, z_mm: Array, turn_rad: Array) -> tuple[Array, Array]:
+    """Turn points back about the pith by small angles, right to 1e-6 up to 0.2."""
+    square = turn_rad * turn_rad
+    sin, cos = turn_rad * (1 - square / 6), 1 - square / 2 + square * square / 24
+    return cos * y_mm + sin * z_mm, cos * z_mm - sin * y_mm
+
+
+def _fibre_texture(solid: Solid, along: Array, where: Place, spacing_mm: float) -> Array:
+    """Return pores, streaks and rays, shape (rows, cols, 3): patterns drawn out along the fibre, with ends.
+
+    Each stretch of `_PORE_LENGTH_MM` has its own pattern in the cross-section at its middle and
+    fades into the next. A point's place in it is found by going back along the point's fibre.
+    """
+    look, level = solid.look, _level(spacing_mm)
+    ray_level = min(level, 3)
+    y_here, z_here = where.y_here.astype(np.float32), where.z_here.astype(np.float32)
+    radius = np.hypot(y_here, z_here)
+    twist, turn = (part.astype(np.float32) for part in (solid.twist_share(radius), paths(solid, along[:1]).turn_rad))
     # Where a fibre's pores end differs from fibre to fibre, so no seam runs across the board.
-    begin = look_up(cloud_tile(), y_start * np.float32(2.0), z_start * np.float32(2.0))
-    phase = (along / _PORE_LENGTH_MM + 1.5 * begin).astype(np.float32)
-    total = np.zeros((*phase.shape, 2), dtype=np.float32)
+    begin = look_up(cloud_tile(), radius * np.float32(2.0), (where.y_start - where.z_start) * 0.2)
+    phase = along / np.float32(_PORE_LENGTH_MM) + np.float32(1.5) * begin
+    total = np.zeros((*phase.shape, 3), dtype=np.float32)
     for shift in (np.float32(0.0), np.float32(0.5)):
-        turn = np.floor(phase + shift)
-        weight = np.sin(np.float32(np.pi) * (phase + shift - turn)) ** 2
-        row, col = y_start * scale + turn * np.float32(311.7), z_start * scale + turn * np.float32(173.3)
-        total += weight[..., None] * look_up(tile, row, col)
+        stretch = np.floor(phase + shift)
+        rise = 1 - np.abs(2 * (phase + shift - stretch) - 1)
+        weight = rise * rise * (3 - 2 * rise)
+        first = int(stretch.min())
+        middles = (np.arange(first, int(stretch.max()) + 1) + 0.5 - shift) * _PORE_LENGTH_MM
+        back = paths(solid, middles).turn_rad.astype(np.float32)[stretch.astype(np.int32) - first]
+        y_start, z_start = _carried(y_here, z_here, (turn - back) * twist)
+        scale = np.float32(1 / (TILE_MM * 2**level))
+        row, col = y_start * scale + stretch * np.float32(311.7), z_start * scale + stretch * np.float32(173.3)
+        total[..., :2] += weight[..., None] * look_up(cross_tile(look.pore_radius_mm, level), row, col)
+        round_tree = np.arctan2(z_start, y_start) * np.float32(radius.mean() / 0.06 / 2**ray_level)
+        height = along * np.float32(12.0 / look.ray_height_mm / 2**ray_level) + stretch * np.float32(71.9)
+        total[..., 2] += weight * look_up(ray_tile(ray_level), height, round_tree)
     # The two halves are independent: give the streaks back the deviation that mixing takes away.
-    return total[..., 0], total[..., 1] / np.sqrt(weight**2 + (1 - weight) ** 2)
+    total[..., 1] /= np.sqrt(weight**2 + (1 - weight) ** 2)
+    return total
 
 
 def _knots(solid: Solid, value: Array, along: Array, y_mm: Array, z_mm: Array) -> Array:
@@ -112,31 +135,19 @@ def wood_value(
     look = solid.look
     where = place(solid, along_mm, y_mm, z_mm)
     shape = np.broadcast_shapes(where.y_start.shape, along_mm.shape)
-    y_start = np.broadcast_to(where.y_start, shape).astype(np.float32)
-    z_start = np.broadcast_to(where.z_start, shape).astype(np.float32)
+    where = Place(*(np.broadcast_to(part, shape) for part in where))
     along = np.broadcast_to(along_mm, shape).astype(np.float32)
-    radius = np.hypot(y_start, z_start)
+    radius = np.hypot(where.y_start, where.z_start).astype(np.float32)
     table = _ring_table(solid.seed, look)
     rings = table[np.minimum((radius * np.float32(1 / _RING_STEP_MM)).astype(np.int32), len(table) - 1)]
-    pores, streaks = _fibre_texture(look, along, y_start, z_start, spacing_mm)
-    value = (
-        0.92
-        - look.ring_depth * rings[..., 0]
-        - look.pore_depth * rings[..., 1] * pores
-        + look.streak_depth * 0.45 * streaks
-    )
-    value += 0.03 * look_up(
-        cloud_tile(), y_start * np.float32(0.25), z_start * np.float32(0.25) + along * np.float32(0.02)
-    )
-    round_tree = np.arctan2(z_start, y_start) * np.float32(radius.mean() / 0.06)
-    ray_level = int(np.clip(np.log2(max(spacing_mm, 0.06) / 0.06), 0, 3))
-    rays = look_up(
-        ray_tile(ray_level), along * np.float32(12.0 / look.ray_height_mm) / 2**ray_level, round_tree / 2**ray_level
-    )
+    fine = _fibre_texture(solid, along, where, spacing_mm)
+    clouds = look_up(cloud_tile(), where.y_start * 0.25, where.z_start * 0.25 + along * np.float32(0.02))
+    value = 0.92 + np.float32(0.03) * clouds - look.ring_depth * rings[..., 0]
+    value += look.streak_depth * np.float32(0.45) * fine[..., 1] - look.pore_depth * rings[..., 1] * fine[..., 0]
     out_y, out_z = where.y_here.mean() / radius.mean(), where.z_here.mean() / radius.mean()
     # Rays are dark dashes where cut across (tangential wood) and bright flecks where cut along.
     bright = 0.6 - 1.6 * (out_y * out_yz[0] + out_z * out_yz[1]) ** 2 if any(out_yz) else 0.5
-    value += np.float32(look.ray_depth * bright) * rays
+    value += np.float32(look.ray_depth * bright) * fine[..., 2]
     return _knots(solid, value, along, y_mm, z_mm).astype(np.float32)
 
 
