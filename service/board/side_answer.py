@@ -33,7 +33,8 @@ def numbers(values: Float, digits: int) -> Numbers:
     >>> numbers(np.array([1.23456, np.nan]), 2)
     [1.23, None]
     """
-    return [round(float(value), digits) if math.isfinite(value) else None for value in values]
+    rounded = np.where(np.isfinite(values), np.round(values, digits), np.nan)
+    return [None if math.isnan(value) else value for value in rounded.tolist()]
 
 
 def mean_along(values: Float, positions_mm: Float, length_mm: float) -> Float:
@@ -120,7 +121,7 @@ def side_answer(reading: BoardReading, name: Side, limits: Limits) -> SideAnswer
         )
     return SideAnswer(
         status="read",
-        positions_mm=[round(float(position), 2) for position in reading.positions_mm],
+        positions_mm=np.round(reading.positions_mm, 2).tolist(),
         angle_deg=numbers(side.angle_deg, 3),
         line_deg=numbers(side.line_deg, 3),
         angle_error_deg=numbers(side.angle_error_deg, 3),
@@ -162,7 +163,7 @@ def combined_slope(reading: BoardReading, limits: Limits) -> CombinedSlope | Non
     bounds = bound_faces(slope, {name: value * (1.0 + slope[name] ** 2) for name, value in error.items()})
     first_face, second_face = FACES
     return CombinedSlope(
-        positions_mm=[round(float(position), 2) for position in reading.positions_mm],
+        positions_mm=np.round(reading.positions_mm, 2).tolist(),
         slope=numbers(np.maximum(bounds[first_face].measured, bounds[second_face].measured), 5),
         slope_upper=numbers(np.maximum(bounds[first_face].upper, bounds[second_face].upper), 5),
         diagonal=numbers(reading.diagonal, 5),
