@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from service.photo.curves import Corners, Curve, fit
 from service.photo.frame import Frame
+from service.photo.known import Known
 from service.photo.lines import CERTAIN, differentiate
 from service.photo.pairs import Pair
 from service.photo.types import Float
@@ -41,8 +42,10 @@ GAP_MARGIN: Final = 0.12
 GAP_MOST: Final = 0.12
 #: What two boards taken for one keep of their score.
 TWO_BOARDS: Final = 0.4
-#: Scatter of log(width / length) against the board's proportions, for a board seen whole.
-ASPECT_SCATTER: Final = 0.12
+#: Width and length are known twice as well here as from rough lines.
+SHARPLY: Final = 0.5
+#: Lines that reach to within this share of the picture's width of a border may go on beyond it.
+NEAR_BORDER: Final = 0.012
 #: A usual step is never taken smaller than this.
 LEAST_STEP: Final = 3e-4
 #: Degrees of the mid-line and of the width along the board: a bent board through a bowing lens.
@@ -103,7 +106,7 @@ def roughly(pair: Pair, cols: Floats) -> Corners:
     return Corners(middle, width, float(cols[pair.first] - block / 2), float(cols[pair.last - 1] + block / 2))
 
 
-def settle(frame: Frame, rough: Corners, aspect: float | None) -> Settled | None:
+def settle(frame: Frame, rough: Corners, known: Known) -> Settled | None:
     """Choose among the lines around a rough pair the two that are the side's own corners.
 
     Of two parallel lines at one border the inner one is taken: the outer is the far corner of the next side, or
@@ -114,37 +117,34 @@ def settle(frame: Frame, rough: Corners, aspect: float | None) -> Settled | None
     ----------
     frame, rough
         The photo, and the rough pair.
-    aspect
-        The side's width divided by the board's length if the board is seen whole; else None.
+    known
+        What is known of the board and the photo.
 
     Returns
     -------
     Settled, or None when there are no two corners here.
 
     """
-    found = _settle(frame, rough, aspect, None)
+    found = _settle(frame, rough, known, None)
     if found is not None:
         return found
-    return _settle(frame, rough, aspect, learn_tone(frame, rough, rough.first_col, rough.last_col))
+    return _settle(frame, rough, known, learn_tone(frame, rough, rough.first_col, rough.last_col))
 
 
-def _settle(frame: Frame, rough: Corners, aspect: float | None, tone: Tone | None) -> Settled | None:
+def _settle(frame: Frame, rough: Corners, known: Known, tone: Tone | None) -> Settled | None:
     """Settle corners by brightness, or by tone."""
     shares, certain, steps, fine = _profile(frame, rough, tone)
     inner = np.abs(certain[1:-1])
     peaks = 1 + np.flatnonzero((inner > np.abs(certain[:-2])) & (inner >= np.abs(certain[2:])) & (inner > CORNER))
     strongest = float(np.abs(steps[peaks]).max()) if len(peaks) else 0.0
     good = [at for at in peaks if abs(certain[at]) > INNER and abs(steps[at]) > INNER_STEP * strongest]
-    length = rough.last_col - rough.first_col
     best, chosen = 0.0, (0, 0)
     for up in peaks[shares[peaks] < 0.45]:
         for low in peaks[shares[peaks] > 0.55]:
             score = float(np.sqrt(abs(certain[up] * certain[low])))
             passed = [at for at in good if shares[up] < shares[at] < 0.45 or 0.55 < shares[at] < shares[low]]
             score *= PASSED_OVER ** len(passed)
-            if aspect is not None:
-                off = np.log(rough.mean_width * float(shares[low] - shares[up]) / (length * aspect))
-                score *= float(0.1 + 0.9 * np.exp(-0.5 * (off / ASPECT_SCATTER) ** 2))
+            score *= _suits(frame, rough, known, float(shares[low] - shares[up]))
             if score > best:
                 best, chosen = score, (int(up), int(low))
     if best == 0.0:
@@ -154,6 +154,14 @@ def _settle(frame: Frame, rough: Corners, aspect: float | None, tone: Tone | Non
         best *= TWO_BOARDS
     corners = _between(rough, float(shares[up]), float(shares[low]))
     return Settled(corners, (float(np.sign(certain[up])), float(np.sign(certain[low]))), best, fine, tone)
+
+
+def _suits(frame: Frame, rough: Corners, known: Known, share: float) -> float:
+    """Rate how well a share of the rough width suits what is known."""
+    margin = NEAR_BORDER * frame.cols
+    inside = rough.first_col > margin and rough.last_col < frame.cols - 1 - margin
+    width, length = np.array([rough.mean_width * share]), np.array([rough.last_col - rough.first_col])
+    return float(known.suits(width, length, np.array([inside]), frame.cols, SHARPLY)[0])
 
 
 def _gap_between(certain: Floats, shares: Floats, upper: float, lower: float) -> bool:
@@ -180,7 +188,8 @@ def _profile(frame: Frame, rough: Corners, tone: Tone | None) -> tuple[Floats, F
     rows = rough.rows(cols[None], shares[:, None])
     at = np.broadcast_to(cols, rows.shape)
     picture = frame.sample(rows, at) if tone is None else _read(frame, rows, at, tone)
-    steps = differentiate(picture.reshape(len(shares), STRETCHES, READ_COLS).mean(axis=2), 1.2).astype(np.float64)
+    spread = 1.2 if tone is None else max(1.2, 0.5 * frame.photo.reduction / fine)
+    steps = differentiate(picture.reshape(len(shares), STRETCHES, READ_COLS).mean(axis=2), spread).astype(np.float64)
     usual = 1.48 * float(np.median(np.abs(steps))) + LEAST_STEP
     return shares, np.tanh(steps / (CERTAIN * usual)).mean(axis=1), steps.mean(axis=1), fine
 

@@ -11,6 +11,7 @@ from service.photo.corners import Settled, refine, roughly, settle
 from service.photo.curves import Corners
 from service.photo.ends import End, find_ends
 from service.photo.frame import Frame
+from service.photo.known import Known
 from service.photo.lines import Lines, find_lines
 from service.photo.pairs import Pair, rank_pairs
 from service.photo.quality import blank_photo
@@ -18,8 +19,6 @@ from service.photo.types import Outline, Photo
 
 #: Points along each long corner of an outline.
 POINTS: Final = 65
-#: A pair of lines that reaches to within this share of the picture's width of a border may go on beyond it.
-NEAR_BORDER: Final = 0.012
 #: Corners less sure than this are no answer.
 LEAST_SURE: Final = 0.3
 #: Narrowest side, and shortest against its width, that corners set by hand may describe.
@@ -43,7 +42,8 @@ def find_side(
         An upright photo: the board runs from left to right, or from bottom to top in a portrait photo.
     length_mm, across_mm
         The board's length, and how wide this side is. When both are given, the board's proportions help to
-        tell its own corners from other lines.
+        tell its own corners from other lines. For a close-up give only the width: a hand's length of board is then
+        expected from border to border.
     photos
         How many photos show this side together: 1 when this one is meant to show the board from end to end. It tells
         how large the side has to be in the photo, which decides among boards lying side by side. 0 when unknown, and
@@ -60,11 +60,11 @@ def find_side(
     blank = blank_photo(photo)
     if blank is not None:
         return blank
-    aspect = across_mm / length_mm if length_mm and across_mm else None
+    known = Known(length_mm, across_mm, photos)
     rows, cols = photo.luma.shape
     for turned in (rows > cols, rows <= cols):
         frame = Frame(photo, turned)
-        found = _best(frame, aspect, photos)
+        found = _best(frame, known)
         if found is not None:
             outline = _outline(frame, *found)
             if outline.sure >= LEAST_SURE:
@@ -72,17 +72,15 @@ def find_side(
     return NO_BOARD
 
 
-def _best(frame: Frame, aspect: float | None, photos: int) -> tuple[Settled, Pair, Lines] | None:
+def _best(frame: Frame, known: Known) -> tuple[Settled, Pair, Lines] | None:
     """Choose the pair of lines that does best when looked at closely."""
     lines = find_lines(frame)
-    margin = NEAR_BORDER * frame.cols
     best: tuple[float, Settled, Pair] | None = None
-    for pair in rank_pairs(lines, frame, aspect, photos):
+    for pair in rank_pairs(lines, frame, known):
         if best is not None and pair.score <= best[0]:
             break
         rough = roughly(pair, lines.cols)
-        inside = rough.first_col > margin and rough.last_col < frame.cols - 1 - margin
-        settled = settle(frame, rough, aspect if photos == 1 or (inside and photos == 0) else None)
+        settled = settle(frame, rough, known)
         if settled is not None and (best is None or pair.score * settled.score > best[0]):
             best = pair.score * settled.score, settled, pair
     return None if best is None else (best[1], best[2], lines)

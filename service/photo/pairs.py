@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.photo.frame import Frame
+from service.photo.known import Known
 from service.photo.lines import Lines
 from service.photo.wood import TELLING
 
@@ -19,10 +20,6 @@ LEAST_WIDTH_PX: Final = 8.0
 MOST_WIDTH: Final = 0.75
 #: A side seen at a slant gets narrower toward one end, but not more than this over its length.
 MOST_TAPER: Final = 1.8
-#: Scatter of (width / length) seen against that of the board: tilt of the camera, a strip of the next side.
-ASPECT_SCATTER: Final = 0.25
-#: A board longer than the picture is seen wider than its own proportions; less than that by at most this scatter.
-PART_SCATTER: Final = 0.15
 #: How much a pair loses by being fainter than the clearest line: score * (its share of the clearest) ** this.
 FAINTNESS: Final = 0.25
 #: What a pair loses by a line between its two that is as clear as they are.
@@ -31,8 +28,6 @@ BETWEEN: Final = 0.7
 FORGIVEN: Final = 0.85
 #: Blocks averaged when looking for such lines.
 TOGETHER: Final = 9
-#: A board in the picture from end to end usually fills this share of it.
-USUAL_FILL: Final = 0.93
 #: What a pair loses when the ground beyond it has the very tone of what lies between its lines.
 TONELESS: Final = 0.5
 #: How far beyond the lines that is looked at, in pixels, and the shares of the width looked at between.
@@ -69,7 +64,7 @@ class Pair:
     score: float
 
 
-def rank_pairs(lines: Lines, frame: Frame, aspect: float | None, photos: int) -> list[Pair]:
+def rank_pairs(lines: Lines, frame: Frame, known: Known) -> list[Pair]:
     """Rank pairs of lines by how likely they bound the wanted side.
 
     A likely pair is seen along much of the picture, lies across its middle, has the board's proportions and
@@ -81,10 +76,8 @@ def rank_pairs(lines: Lines, frame: Frame, aspect: float | None, photos: int) ->
         Long lines, from the top down.
     frame
         The photo they are in.
-    aspect
-        The side's width divided by the board's length; None when unknown.
-    photos
-        How many photos show this side together, one after the other; 1 when this one shows it whole, 0 when unknown.
+    known
+        What is known of the board and the photo.
 
     Returns
     -------
@@ -107,14 +100,8 @@ def rank_pairs(lines: Lines, frame: Frame, aspect: float | None, photos: int) ->
     mean_width = (width * within).sum(axis=1) / within.sum(axis=1)
     taper = np.maximum(starts, 1e-3) / np.maximum(stops, 1e-3)
     score = np.where((starts > 0) & (stops > 0) & (np.abs(np.log(taper)) < np.log(MOST_TAPER)), score, 0)
-    if aspect is not None:
-        inside = (first > 1) & (last < blocks - 1)
-        if photos == 1:
-            # A board alongside may carry the lines on to the border; then the board itself usually fills the picture.
-            length = np.where(inside, last - first, USUAL_FILL * blocks)
-        else:
-            length = (last - first).astype(np.float64)
-        score = score * _proportions(mean_width / (length * cols / blocks * aspect), inside, photos)
+    inside = (first > 1) & (last < blocks - 1)
+    score = score * known.suits(np.maximum(mean_width, 1e-3), (last - first) * cols / blocks, inside, cols)
     score = score * _centred(lines.rows[upper, middle], lines.rows[lower, middle], rows)
     height = np.minimum(lines.heights[upper], lines.heights[lower])
     score = score * (height / lines.heights.max()) ** FAINTNESS
@@ -147,20 +134,6 @@ def _reach(certain: Floats) -> tuple[NDArray[np.int64], NDArray[np.int64], Float
     before = np.arange(total.shape[1])[None] < last[:, None]
     first = np.where(before, total, np.inf).argmin(axis=1)
     return first, last, gain.max(axis=1) / certain.shape[1] / (1 - ENOUGH)
-
-
-def _proportions(ratio: Floats, inside: NDArray[np.bool_], photos: int) -> Floats:
-    """Rate width over visible length against the board's own: 1 where it suits, 0.15 where it does not at all."""
-    off = np.log(np.maximum(ratio, 1e-3))
-    seen_whole = np.exp(-0.5 * (off / ASPECT_SCATTER) ** 2)
-    # One of n photos shows between 1/n and 2/n of the board, so the side looks n/2 to n times as wide.
-    most = np.log(1.15 * photos) if photos > 1 else np.inf
-    least = np.log(0.5 * photos) if photos > 1 else -0.05
-    short = np.minimum(off - least, 0) + np.maximum(off - most, 0)
-    seen_in_part = np.exp(-0.5 * (short / PART_SCATTER) ** 2)
-    if photos == 1:
-        return np.asarray(0.05 + 0.95 * seen_whole)
-    return np.asarray(0.15 + 0.85 * np.where(inside & (photos == 0), seen_whole, seen_in_part))
 
 
 def _centred(upper: Floats, lower: Floats, rows: int) -> Floats:

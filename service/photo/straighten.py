@@ -117,9 +117,7 @@ def _scale(photo: Photo, middle: Floats, run: Floats, seen: Floats, across_mm: f
     return across_mm * width * math.hypot(1.0, focal_px * change / width)
 
 
-def _reach(
-    photo: Photo, outline: Outline, middle: Floats, run: Floats, seen: Floats, across_mm: float
-) -> float | None:
+def _reach(photo: Photo, outline: Outline, middle: Floats, run: Floats, seen: Floats, across_mm: float) -> float | None:
     """Length of board in view, in millimetres, told by an end in view; None when no end is.
 
     The end stands square to the board. How much it leans in the picture tells how the side is tilted across: with

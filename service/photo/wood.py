@@ -94,8 +94,13 @@ def learn_tone(frame: Frame, corners: Corners, first_col: float, last_col: float
     inverse = np.linalg.inv(within)
     off = ground - wood.mean(axis=0)
     parted = float(np.median(np.sqrt(((off @ inverse) * off).sum(axis=1))))
-    weights = np.asarray(weights / max(float(weights @ apart), 1e-12), dtype=np.float64)
-    return Tone(weights, np.asarray(wood.mean(axis=0), dtype=np.float64), np.asarray(inverse, dtype=np.float64), max(parted, 1e-6))
+    weights = np.asarray(weights, dtype=np.float64) / max(float(weights @ apart), 1e-12)
+    return Tone(
+        weights,
+        np.asarray(wood.mean(axis=0), dtype=np.float64),
+        np.asarray(inverse, dtype=np.float64),
+        max(parted, 1e-6),
+    )
 
 
 def _measures(frame: Frame, row: Floats, col: Floats) -> Floats:
