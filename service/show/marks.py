@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from service.board.record import Answer, SideAnswer
 from service.grain.follow import LINES, line_rise
 from service.photo.types import Strip
-from service.show.rows import MARGIN, MARK_ROOM, Row
+from service.show.rows import MARGIN, MARK_ROOM, PICTURE_WIDTH, Row
 from service.show.units import Units, length_in
 from service.sides import side_above
 
@@ -24,6 +24,8 @@ GRAIN: Final = "#0a3a82"
 ALARM: Final = "#9c1006"
 
 LABEL_ROOM: Final = 150.0
+UNREAD_ROOM: Final = 56.0
+KNOT_ROOM: Final = 40.0
 IMAGE_COLUMNS: Final = 720
 JPEG_QUALITY: Final = 80
 
@@ -181,39 +183,44 @@ def put_runoffs(parent: Element, row: Row, side: SideAnswer, name: str) -> None:
 
 
 def put_stretches(parent: Element, row: Row, side: SideAnswer, hatch: str) -> None:
-    """Hatch what could not be read and box the knots, each with its word."""
+    """Hatch what could not be read and box the knots, each with its word where there is room."""
     for part in side.pattern:
-        seen = row.cut(part.from_mm, part.to_mm) if part.kind == "unreadable" else None
-        if seen:
-            put(
-                parent,
-                "rect",
-                x=row.along(seen[0]),
-                y=row.top,
-                width=(seen[1] - seen[0]) * row.scale,
-                height=row.height,
-                fill=f"url(#{hatch})",
-                stroke=INK,
-                class_="unread",
-            )
-            put_text(parent, "not read", row.along(seen[0]) + 2, row.top + 0.5 * row.height)
+        seen = row.cut(part.from_mm, part.to_mm)
+        if part.kind == "unreadable" and seen is not None:
+            _put_unread(parent, row, seen, hatch)
     for knot in side.knots:
         seen = row.cut(knot.from_mm, knot.to_mm)
-        if seen:
-            down = row.down(knot.across_to_mm)
-            put(
-                parent,
-                "rect",
-                x=row.along(seen[0]) - 2,
-                y=down - 2,
-                width=(seen[1] - seen[0]) * row.scale + 4,
-                height=row.down(knot.across_from_mm) - down + 4,
-                fill="none",
-                stroke=ALARM,
-                stroke_width="2.2",
-                class_="knot",
-            )
-            put_text(parent, "knot", row.along(seen[1]) + 4, min(down + 12, row.top + row.height - 3), fill=ALARM)
+        if seen is not None:
+            _put_knot(parent, row, seen, (knot.across_from_mm, knot.across_to_mm))
+
+
+def _put_unread(parent: Element, row: Row, seen: tuple[float, float], hatch: str) -> None:
+    """Hatch a stretch that could not be read."""
+    across, width = row.along(seen[0]), (seen[1] - seen[0]) * row.scale
+    put(
+        parent,
+        "rect",
+        x=across,
+        y=row.top,
+        width=width,
+        height=row.height,
+        fill=f"url(#{hatch})",
+        stroke=INK,
+        class_="unread",
+    )
+    if width > UNREAD_ROOM:
+        put_text(parent, "not read", across + 2, row.top + 0.5 * row.height)
+
+
+def _put_knot(parent: Element, row: Row, seen: tuple[float, float], above_mm: tuple[float, float]) -> None:
+    """Box a knot and name it, on its right or, at the end of the row, on its left."""
+    left, right = row.along(seen[0]) - 2, row.along(seen[1]) + 2
+    top, bottom = row.down(above_mm[1]) - 2, row.down(above_mm[0]) + 2
+    box = {"fill": "none", "stroke": ALARM, "stroke_width": "2.2", "class_": "knot"}
+    put(parent, "rect", x=left, y=top, width=right - left, height=bottom - top, **box)
+    beside, anchor = (right + 3, "start") if right + KNOT_ROOM < PICTURE_WIDTH else (left - 3, "end")
+    down = min(max(top + 12, row.top + 12), row.top + row.height - 3)
+    put_text(parent, "knot", beside, down, fill=ALARM, text_anchor=anchor)
 
 
 def put_section(parent: Element, row: Row, answer: Answer, units: Units) -> None:

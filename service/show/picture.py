@@ -56,7 +56,8 @@ def side_picture(strips: Strip | Sequence[Strip], side: Side, answer: Answer, un
         _runoff_notes(read, number * ROW_MM[units], (number + 1) * ROW_MM[units], units)
         for number in range(row_count(board.length_mm, units))
     ]
-    rows, bottom = make_rows(board.length_mm, across_mm, units, HEAD_HEIGHT, [len(lines) for lines in notes])
+    head = HEAD_HEIGHT + (TEXT_HEIGHT if _is_hatched(read) else 0.0)
+    rows, bottom = make_rows(board.length_mm, across_mm, units, head, [len(lines) for lines in notes])
     svg = _put_frame(side, answer, units, bottom)
     _put_head(svg, side, answer, times_higher(across_mm, ROW_MM[units]))
     lines = grain_lines(read, board.length_mm, across_mm)
@@ -132,6 +133,13 @@ def _put_head(svg: Element, side: Side, answer: Answer, higher: int) -> None:
     put_text(svg, corners, MARGIN, 38.0)
     drawn = f"Drawn {higher} times as high as it is, so slopes look steeper." if higher > 1 else "Drawn true to scale."
     put_text(svg, drawn, MARGIN, 54.0)
+    if _is_hatched(answer.sides[side]):
+        put_text(svg, "Hatched: could not be read.", MARGIN, 70.0)
+
+
+def _is_hatched(side: SideAnswer) -> bool:
+    """Tell whether anything of a side could not be read."""
+    return any(part.kind == "unreadable" for part in side.pattern)
 
 
 def _put_hatch(svg: Element, side: Side) -> None:

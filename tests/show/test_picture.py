@@ -88,7 +88,7 @@ def test_every_side_is_drawn_with_title_and_description(side: Side, units: Units
 def test_runoffs_stand_at_their_place_over_their_corner() -> None:
     """A run-off's arrow lies at its position, on the corner of the neighbour it leaves over, with its words below."""
     _, svg = drawn()
-    rows, _ = make_rows(LENGTH_MM, 38.1, "in", 62.0, [1, 1, 0, 0])
+    rows, _ = make_rows(LENGTH_MM, 38.1, "in", 78.0, [1, 1, 0, 0])
     arrows = [element.attrib["d"] for element in svg.iter(f"{SVG}path") if element.get("class") == "runoff"]
     places = [tuple(float(number) for number in arrow[1:].split("h")[0].split()) for arrow in arrows]
 
@@ -133,7 +133,24 @@ def test_unread_stretches_are_hatched_and_knots_boxed_with_their_words() -> None
     assert len(hatched) == len(boxed) == 1
     assert hatched[0]["x"] == pytest.approx(along(part.from_mm), abs=PLACE)
     assert boxed[0]["x"] + 2 == pytest.approx(along(2300.0), abs=PLACE)
-    assert {"not read", "knot"} <= set(texts(svg))
+    assert {"Hatched: could not be read.", "knot"} <= set(texts(svg))
+
+
+def test_a_wide_unread_stretch_is_named_where_it_lies() -> None:
+    """A hatched stretch with room for words says that it was not read."""
+    answer = judge(unread(make_reading(), "face_1", 700.0, 1000.0), BOW_MM)
+
+    assert "not read" in texts(parse(side_picture(make_strip(), "face_1", answer)))
+
+
+def test_a_knot_at_the_end_of_a_row_is_named_on_its_left() -> None:
+    """The word of a knot stays inside the picture."""
+    answer = judge(with_knot(make_reading(), "face_1", 590.0, 605.0), BOW_MM)
+    svg = parse(side_picture(make_strip(), "face_1", answer))
+    words = next(element for element in svg.iter(f"{SVG}text") if element.text == "knot")
+
+    assert words.get("text-anchor") == "end"
+    assert float(words.attrib["x"]) < along(590.0)
 
 
 def test_grain_lines_have_the_drawn_slope() -> None:
