@@ -13,7 +13,7 @@ from service.errors import StavesightError
 from service.reading import Outcome
 from service.settings import Settings
 from service.show.units import length_in
-from service.show.words import VERDICT_SENTENCES, VERDICT_WORDS, runoff_line
+from service.show.words import VERDICT_SENTENCES, VERDICT_WORDS, runoff_line, runoff_places
 from service.sides import FACES, SIDES
 from service.sizes import STORE_SIZES, StoreSize, Units
 
@@ -172,14 +172,13 @@ def answer_page(outcome: Outcome, typed: Mapping[str, str], units: Units) -> Ans
 
 
 def _plan(answer: Answer, units: Units) -> Plan | None:
-    if answer.section is None:
+    """Lay out the section, or without one the best of the other stretches."""
+    shown = answer.section or next(iter(answer.alternatives), None)
+    if shown is None:
         return None
-    length_mm = answer.board.length_mm
-    start, end = (1 + 998 * place / length_mm for place in (answer.section.start_mm, answer.section.end_mm))
-    words = (
-        f"The board from its marked end. Cut out from {length_in(answer.section.start_mm, units)} "
-        f"to {length_in(answer.section.end_mm, units)}."
-    )
+    start, end = (1 + 998 * place_mm / answer.board.length_mm for place_mm in (shown.start_mm, shown.end_mm))
+    begins, ends = length_in(shown.start_mm, units), length_in(shown.end_mm, units)
+    words = f"The board from its marked end. Cut out from {begins} to {ends}."
     return Plan(round(start, 1), round(end, 1), words)
 
 
@@ -221,8 +220,7 @@ def _side_rows(side: SideAnswer, units: Units) -> list[Row]:
     errors = [error for error in side.angle_error_deg if error is not None]
     if errors:
         rows.append(Row("Error of the angle", f"± {max(errors):.1f}° at most"))
-    leaving = [f"{length_in(line.position_mm, units)} over {SIDE_WORDS[line.over].lower()}" for line in side.runoffs]
-    rows.append(Row("Grain lines that leave it", "; ".join(leaving) or "none"))
+    rows.append(Row("Grain lines that leave it", runoff_places(side.runoffs, units) or "none"))
     knots = [f"{length_in(knot.from_mm, units)} to {length_in(knot.to_mm, units)}" for knot in side.knots]
     rows.append(Row("Knots", "; ".join(knots) or "none"))
     for photo in side.photos:

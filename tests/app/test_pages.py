@@ -110,7 +110,7 @@ def test_the_answer_is_told_whole(client: TestClient) -> None:
         "flat-sawn, 12° ± 4° to face 1",
         "82% to 93% of straight wood",
         "1 in 25 (2.3 deg), at 11-13/16 in",
-        "19-11/16 in over edge 1",
+        "line 1 over edge 1 at 19-11/16 in",
     ):
         assert words in text
     assert [image["alt"] for image in Outline(page).of("img")] == [
