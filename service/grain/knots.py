@@ -14,6 +14,9 @@ from service.grain.types import KnotBox
 AROUND_MM = 70.0
 """A knot is darker than the median of the wood this far along on the same line."""
 
+THIN_MM = 5.0
+"""The median along the board is taken on a strip thinned to this, for speed."""
+
 BLUR_MM = 1.6
 """Pores and pencil lines are finer than this and fade; knots do not."""
 
@@ -64,8 +67,10 @@ def find_knots(strip: Float, mm_per_px: float, from_mm: float = 0.0) -> tuple[Kn
     size = (max(1, cols // thin), max(8, rows // thin))
     small = cv2.resize(strip, size, interpolation=cv2.INTER_AREA)
     mm_col, mm_row = mm_per_px * cols / size[0], mm_per_px * rows / size[1]
-    darkness = _darkness(np.asarray(small, np.float32), mm_row, mm_col, BLUR_MM)
-    fine = _darkness(np.asarray(small, np.float32), mm_row, mm_col, FINE_MM)
+    wood = np.asarray(small, np.float32)
+    line = _line_of_wood(wood, mm_row, mm_col)
+    darkness = _darkness(_blurred(wood, mm_row, mm_col, BLUR_MM), line)
+    fine = _darkness(_blurred(wood, mm_row, mm_col, FINE_MM), line)
     noise = 1.4826 * float(np.median(np.abs(darkness - np.median(darkness))))
     limit = max(DARKER_SHARE, STANDS_OUT * noise)
     marks = label(darkness > 0.75 * limit)
@@ -98,16 +103,25 @@ def _round_parts(blob: Any, fine: NDArray[np.float32], mm_row: float, mm_col: fl
     return []
 
 
-def _darkness(image: Float, mm_row: float, mm_col: float, blur_mm: float) -> NDArray[np.float32]:
-    """How much darker each place is than its line of wood, as a share of 1, blurred."""
-    smooth = cv2.GaussianBlur(
-        image, (0, 0), sigmaX=blur_mm / mm_col, sigmaY=blur_mm / mm_row, borderType=cv2.BORDER_REFLECT
+def _blurred(wood: Float, mm_row: float, mm_col: float, blur_mm: float) -> Float:
+    along_px, across_px = blur_mm / mm_col, blur_mm / mm_row
+    return np.asarray(
+        cv2.GaussianBlur(wood, (0, 0), along_px, sigmaY=across_px, borderType=cv2.BORDER_REFLECT), np.float32
     )
-    step = 4
-    thin = cv2.resize(smooth, (max(1, image.shape[1] // step), image.shape[0]), interpolation=cv2.INTER_AREA)
+
+
+def _line_of_wood(wood: Float, mm_row: float, mm_col: float) -> Float:
+    """Brightness of the wood further along at the same height, as a running median."""
+    smooth = _blurred(wood, mm_row, mm_col, BLUR_MM)
+    step = max(1, round(THIN_MM / mm_col))
+    thin = cv2.resize(smooth, (max(1, wood.shape[1] // step), wood.shape[0]), interpolation=cv2.INTER_AREA)
     width = int(2 * AROUND_MM / (mm_col * step)) | 1
-    line = median_filter(thin, size=(1, width), mode="reflect")
-    line = cv2.resize(line, (image.shape[1], image.shape[0]), interpolation=cv2.INTER_LINEAR)
+    middle = median_filter(thin, size=(1, width), mode="reflect")
+    return np.asarray(cv2.resize(middle, (wood.shape[1], wood.shape[0]), interpolation=cv2.INTER_LINEAR), np.float32)
+
+
+def _darkness(smooth: Float, line: Float) -> Float:
+    """How much darker each place is than its line of wood, as a share of 1."""
     share = 1 - smooth / np.maximum(line, 0.02)
     # A shadow or a mark across the whole side darkens a column as a whole; a knot does not.
     return np.asarray(share - np.maximum(np.percentile(share, 25, axis=0, keepdims=True), 0), np.float32)

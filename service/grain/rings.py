@@ -16,6 +16,9 @@ BORDER_MM = 1.2
 BLOCK_MM = 2.0
 """Ring direction is taken constant over blocks of this size."""
 
+FINEST_MM = 0.08
+"""Millimetres per pixel finer than which an end is made smaller: rings are wider than that."""
+
 LIGHT_MM = 4.0
 """Brightness that changes more slowly than this across the end is light or stain, not rings."""
 
@@ -68,7 +71,9 @@ def read_end_rings(image: Float, mm_per_px: float) -> EndRings | Problem:
     -------
     EndRings, or a Problem with code "end_unread" when no rings can be told.
     """
-    tensors, y_mm, z_mm = _block_tensors(image, mm_per_px)
+    shrink = mm_per_px / max(mm_per_px, FINEST_MM)
+    small = cv2.resize(image, None, fx=shrink, fy=shrink, interpolation=cv2.INTER_AREA) if shrink < 1 else image
+    tensors, y_mm, z_mm = _block_tensors(np.asarray(small, np.float32), mm_per_px / shrink)
     if len(y_mm) < 12:
         return Problem("end_unread", "The end photo is too small to see rings. Take it from closer.")
     full = _fit(tensors, y_mm, z_mm)

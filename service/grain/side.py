@@ -26,6 +26,9 @@ LOST_SHARE = 0.8
 END_MM = 12.0
 """So near an end of a strip a slope leans on half a window; its error is doubled."""
 
+CLOSE_MM = 32.0
+"""So much of the middle of a close-up's width is enough, and keeps memory and time in bounds."""
+
 CLOSE_SCALE_MM = (1.2, 0.09)
 """Kernel for the fine texture of a close-up, along and across."""
 
@@ -82,7 +85,8 @@ def read_close(strip: Strip) -> CloseGrain:
     field = measure_lines(strip.image, strip.mm_per_px)
     weight = 1 / field.long_error**2
     line = float((weight * field.long_slope).sum() / weight.sum())
-    cut = 2 * trim_rows(strip.image.shape[0])
+    rows = strip.image.shape[0]
+    cut = max(2 * trim_rows(rows), int((rows - CLOSE_MM / strip.mm_per_px) / 2))
     wood = np.ascontiguousarray(strip.image[cut:-cut])
     scale = Scale(CLOSE_SCALE_MM[0] / strip.mm_per_px, CLOSE_SCALE_MM[1] / strip.mm_per_px)
     flat = detrend_columns(wood)
