@@ -4,7 +4,7 @@ from typing import Final
 
 from service.board.limits import Limits
 from service.board.phrase import length_text, one_in_text, side_text, slope_text, stretch_text
-from service.board.reasons import SIDE_NAMES, UnreadStretch, unread_stretches, worst_of
+from service.board.reasons import SIDE_NAMES, Extreme, UnreadStretch, unread_stretches, worst_of
 from service.board.record import Question, Reason, Side
 from service.board.score import Choice
 from service.board.section import Search
@@ -19,26 +19,30 @@ def borderline_reasons(
 ) -> tuple[list[Reason], list[Question]]:
     """Say what stands between the section and a pass, and what would settle it."""
     reasons, questions = [], []
-    row, start = choice.back_row, choice.start
-    if search.measured[row, start] > 1.0 or search.upper[row, start] > 1.0:
-        reason, question = _close_call(search, choice, limits)
+    place = worst_of(search, choice, limits)
+    measured_outside = place.slope > place.limit
+    if not measured_outside:
+        place = worst_of(search, choice, limits, upper=True)
+    if place.slope > place.limit:
+        reason, question = _close_call(place, measured_outside=measured_outside)
         reasons.append(reason)
         questions.append(question)
     if not reading.spiral_seen:
         reason, question = _spiral_unknown(reading, good_so_far=not reasons)
         reasons.append(reason)
         questions.append(question)
-    for stretch in unread_stretches(search, start, assumed=True):
-        reason, question = _assumed(reading, stretch)
-        reasons.append(reason)
-        questions.append(question)
+    stretches = unread_stretches(search, choice.start, assumed=True)
+    for name in SIDE_NAMES:
+        own = [stretch for stretch in stretches if stretch.side == name]
+        if own:
+            reason, question = _assumed(reading, own)
+            reasons.append(reason)
+            questions.append(question)
     return reasons, questions
 
 
-def _close_call(search: Search, choice: Choice, limits: Limits) -> tuple[Reason, Question]:
+def _close_call(place: Extreme, *, measured_outside: bool) -> tuple[Reason, Question]:
     """Say that the error of the reading reaches across a limit."""
-    measured_outside = bool(search.measured[choice.back_row, choice.start] > 1.0)
-    place = worst_of(search, choice, limits, upper=not measured_outside)
     where = f"on {side_text(place.face)} as the {place.role} at {length_text(place.position_mm)}"
     limit = one_in_text(place.limit)
     if measured_outside:
@@ -96,29 +100,27 @@ def _spiral_unknown(reading: BoardReading, *, good_so_far: bool) -> tuple[Reason
     return Reason(code="spiral_unknown", text=text, side=side), question
 
 
-def _assumed(reading: BoardReading, stretch: UnreadStretch) -> tuple[Reason, Question]:
-    """Say that a stretch was taken from the opposite side, and ask for the photo that shows it."""
-    name, opposite = side_text(stretch.side), side_text(side_opposite(stretch.side))
-    if reading.sides[stretch.side].status == "missing":
+def _assumed(reading: BoardReading, stretches: list[UnreadStretch]) -> tuple[Reason, Question]:
+    """Say that stretches of one side were taken from the opposite one, and ask for the photo that shows them."""
+    side = stretches[0].side
+    name, opposite = side_text(side), side_text(side_opposite(side))
+    if reading.sides[side].status == "missing":
         text = f"There is no photo of {name}; it was taken to mirror {opposite}, which it does only roughly."
         question = Question(code="side_missing", text=f"How the grain runs on {name}.", photo=f"The whole of {name}.")
-        return Reason(code="side_missing", text=text, side=stretch.side), question
-    where = stretch_text(stretch.from_mm, stretch.to_mm)
-    return (
-        Reason(
-            code="unread",
-            text=f"On {name} nothing could be read {where}; it was taken to mirror {opposite}, "
-            "which it does only roughly.",
-            side=stretch.side,
-            position_mm=round(stretch.from_mm, 1),
-            length_mm=round(stretch.to_mm - stretch.from_mm, 1),
-        ),
-        Question(
-            code="unread",
-            text=f"How the grain runs on {name} {where}.",
-            photo=_closer(stretch),
-        ),
+        return Reason(code="side_missing", text=text, side=side), question
+    where = stretch_text(stretches[0].from_mm, stretches[0].to_mm)
+    length_mm = sum(stretch.to_mm - stretch.from_mm for stretch in stretches)
+    if len(stretches) > 1:
+        where += f" and in {len(stretches) - 1} more place{'s' * (len(stretches) > 2)}, {length_text(length_mm)} in all"
+    reason = Reason(
+        code="unread",
+        text=f"On {name} nothing could be read {where}; it was taken to mirror {opposite}, which it does only roughly.",
+        side=side,
+        position_mm=round(stretches[0].from_mm, 1),
+        length_mm=round(length_mm, 1),
     )
+    photo = _closer(stretches[0]) if len(stretches) == 1 else f"The whole of {name} from closer, in part photos."
+    return reason, Question(code="unread", text=f"How the grain runs on {name} {where}.", photo=photo)
 
 
 def _closer(stretch: UnreadStretch) -> str:

@@ -99,6 +99,8 @@ class SideSlope:
     slope, error
         Shape (count,): rise over length against the straight line between the board's ends, and the
         half-width of its 95 % interval; up in the side's photo. NaN where nothing is known.
+    widening
+        Shape (count,): the part of the error that is there only because the opposite side was taken.
     assumed
         Shape (count,), bool: taken from the opposite side.
     unread
@@ -111,6 +113,7 @@ class SideSlope:
 
     slope: Float
     error: Float
+    widening: Float
     assumed: Bool
     unread: Bool
     read: Bool
@@ -229,11 +232,11 @@ def lay_out(reading: BoardReading, lattice: Lattice, limits: Limits) -> dict[str
         other_slope, other_error = own[side_opposite(name)]
         read = np.isfinite(slope)
         assumed = ~read & np.isfinite(other_slope)
-        widened = other_error + np.radians(limits.mirror_error_deg) * (1.0 + other_slope**2)
+        widening = np.where(assumed, np.radians(limits.mirror_error_deg) * (1.0 + other_slope**2), 0.0)
         slope = np.where(read, slope, -other_slope)
-        error = np.where(read, error, widened)
+        error = np.where(read, error, other_error + widening)
         line_mm, warp = warp_slope(reading, name, at_mm)
         to_retake = reading.sides[name].status == "retake"
         unread = np.ones_like(read) if to_retake else ~(read | assumed)
-        laid[name] = SideSlope(slope + warp, error, assumed, unread, read, line_mm)
+        laid[name] = SideSlope(slope + warp, error, widening, assumed, unread, read, line_mm)
     return laid

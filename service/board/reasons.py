@@ -45,14 +45,15 @@ def steepest_of(search: Search, choice: Choice, limits: Limits, *, upper: bool =
     Parameters
     ----------
     upper
-        Whether to look at the upper end of the 95 % interval instead of the measured slope.
+        Whether to look at the upper end of the 95 % interval instead of the measured slope. What the error
+        grows by where an opposite side was taken does not count: that is a matter of its own.
 
     Returns
     -------
     dict
         An `Extreme` for "back" and for "belly".
     """
-    bounds = section_bounds(search.slopes, choice.start)
+    bounds = section_bounds(search.slopes, choice.start, widened=not upper)
     centres_mm = section_centres_mm(search.slopes, choice.start)
     faces: tuple[Side, Side] = ("face_1", "face_2") if choice.back_row == 0 else ("face_2", "face_1")
     found = {}

@@ -22,10 +22,14 @@ Bool = NDArray[np.bool_]
 
 @dataclass(frozen=True)
 class Means:
-    """Slopes of a side averaged over 76 mm, at each middle of `Lattice.centres_mm`; zero where unknown."""
+    """Slopes of a side averaged over 76 mm, at each middle of `Lattice.centres_mm`; zero where unknown.
+
+    `widening` is the part of `error` that is there only because the opposite side was taken.
+    """
 
     slope: Float
     error: Float
+    widening: Float
 
 
 @dataclass(frozen=True)
@@ -75,7 +79,8 @@ def prepare(reading: BoardReading, bow_length_mm: float, limits: Limits, step_mm
     for name in SIDES:
         slope = running_mean(laid[name].slope, lattice.mean_steps)
         error = running_mean(laid[name].error, lattice.mean_steps)
-        means[name] = Means(np.nan_to_num(slope), np.nan_to_num(error))
+        widening = running_mean(laid[name].widening, lattice.mean_steps)
+        means[name] = Means(np.nan_to_num(slope), np.nan_to_num(error), widening)
         line_mm = laid[name].line_mm
         chords[name] = (line_mm[lattice.section_steps :] - line_mm[: -lattice.section_steps]) / (
             lattice.section_steps * lattice.step_mm
@@ -83,12 +88,21 @@ def prepare(reading: BoardReading, bow_length_mm: float, limits: Limits, step_mm
     return Slopes(lattice, laid, means, chords)
 
 
-def section_bounds(slopes: Slopes, start: int) -> dict[str, Bounds]:
-    """Return the combined slopes inside one section, at each of its stretches' middles."""
+def section_bounds(slopes: Slopes, start: int, *, widened: bool = True) -> dict[str, Bounds]:
+    """Return the combined slopes inside one section, at each of its stretches' middles.
+
+    Parameters
+    ----------
+    widened
+        Whether the error counts that is there only because an opposite side was taken.
+    """
     lattice = slopes.lattice
     inside = slice(start, start + lattice.section_steps - lattice.mean_steps + 1)
     slope = {name: slopes.means[name].slope[inside] - slopes.chords[name][start] for name in SIDES}
-    return bound_faces(slope, {name: slopes.means[name].error[inside] for name in SIDES})
+    error = {name: slopes.means[name].error[inside] for name in SIDES}
+    if not widened:
+        error = {name: error[name] - slopes.means[name].widening[inside] for name in SIDES}
+    return bound_faces(slope, error)
 
 
 def section_centres_mm(slopes: Slopes, start: int) -> Float:

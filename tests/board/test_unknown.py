@@ -113,6 +113,25 @@ def test_unread_wood_outside_the_section_does_not_matter() -> None:
     assert answer.section.end_mm < 2140.0
 
 
+def test_unread_stretches_of_a_side_are_asked_for_at_once() -> None:
+    """Several unread stretches of one side make one reason, with their length in all, and one question."""
+    reading = unread(unread(make_reading(SOUND), "face_1", 1000.0, 1060.0), "face_1", 1300.0, 1360.0)
+    answer = judge(reading, BOW_MM)
+
+    assert codes(answer) == ["unread"]
+    assert answer.reasons[0].length_mm == pytest.approx(2 * 72.0, abs=10.0)
+    assert "1 more place" in answer.reasons[0].text
+    assert len(answer.open_questions) == 1
+
+
+def test_what_is_unread_is_not_also_called_close() -> None:
+    """Where only the wider error of the opposite side reaches past a limit, the unread wood is the one reason."""
+    reading = make_reading({"face_1": 0.03, "edge_1": 0.01})
+
+    assert codes(judge(without(reading, "edge_2"), BOW_MM)) == ["side_missing"]
+    assert codes(judge(unread(reading, "face_1", 1180.0, 1256.0), BOW_MM)) == ["unread"]
+
+
 def test_an_inch_unread_is_bridged() -> None:
     """A single unread position does not stand in the way of a pass."""
     assert judge(unread(make_reading(SOUND), "face_1", 1215.0, 1222.0), BOW_MM).verdict == "pass"
