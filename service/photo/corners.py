@@ -53,7 +53,7 @@ MIDDLE_DEGREE: Final = 6
 WIDTH_DEGREE: Final = 2
 #: Pixels between samples across, and how far the step is averaged around its peak.
 FINE_PX: Final = 0.5
-AROUND_PX: Final = 2.5
+AROUND_PX: Final = 1.5
 
 
 @dataclass(frozen=True)
@@ -213,7 +213,7 @@ def _between(rough: Corners, upper: float, lower: float) -> Corners:
     return Corners(middle, Curve(factors, rough.width.centre, rough.width.half), rough.first_col, rough.last_col)
 
 
-def refine(frame: Frame, settled: Settled) -> tuple[Corners, float]:
+def refine(frame: Frame, settled: Settled) -> Corners:
     """Place both corners to a fraction of a pixel.
 
     Parameters
@@ -223,12 +223,11 @@ def refine(frame: Frame, settled: Settled) -> tuple[Corners, float]:
 
     Returns
     -------
-    corners, scatter_px
-        Smooth curves through the places of the steepest change, and the usual distance of a place from its
-        curve.
+    Corners
+        Smooth curves through the places of the steepest change.
 
     """
-    corners, scatter = settled.corners, 0.0
+    corners = settled.corners
     reach = max(3.0, 1.5 * settled.fine)
     for degree_middle, degree_width, reach_px in ((3, 1, reach), (MIDDLE_DEGREE, WIDTH_DEGREE, 2.0)):
         blocks = int(np.clip((corners.last_col - corners.first_col) / 16, 24, 126))
@@ -241,10 +240,9 @@ def refine(frame: Frame, settled: Settled) -> tuple[Corners, float]:
         (upper, upper_weight), (lower, lower_weight) = found
         weights = np.minimum(upper_weight, lower_weight)
         middle, _ = fit(cols, 0.5 * (upper + lower), weights, degree_middle)
-        width, misses = fit(cols, lower - upper, weights, degree_width)
-        scatter = 1.48 * float(np.median(np.abs(misses)))
+        width, _ = fit(cols, lower - upper, weights, degree_width)
         corners = Corners(middle, width, corners.first_col, corners.last_col)
-    return corners, scatter
+    return corners
 
 
 def _places(
