@@ -75,10 +75,9 @@ class Met(NamedTuple):
     cover: Array
 
 
-def _cover(value: Array, low: float, high: float) -> Array:
-    """Return how far inside two bounds positions are, in pixels, plus a half: 0 outside, 1 well inside."""
-    step = np.maximum(np.hypot(*np.gradient(value)) / _BLOCK, 1e-6)
-    return np.asarray(np.minimum(value - low, high - value) / step + 0.5)
+def _cover(value: Array, step: Array, end: float) -> Array:
+    """Return how much of each pixel lies between 0 and an end, from positions and their step per pixel."""
+    return np.asarray(np.clip(np.minimum(value, end - value) / step + 0.5, 0.0, 1.0))
 
 
 def _meet_box(lying: Lying, camera: Camera, box: tuple[slice, slice]) -> Met:
@@ -91,11 +90,13 @@ def _meet_box(lying: Lying, camera: Camera, box: tuple[slice, slice]) -> Met:
         *(part.start + (np.arange(count) - 0.5) * _BLOCK - 0.5 for part, count in zip(box, counts, strict=True)),
         indexing="ij",
     )
-    along, up = _meet_side(lying, camera, row, col)
-    cover = np.minimum(_cover(up, 0.0, lying.solid.across_mm(lying.side)), _cover(along, 0.0, lying.solid.length_mm))
+    coarse = _meet_side(lying, camera, row, col)
+    steps = [np.maximum(np.hypot(*np.gradient(part)) / _BLOCK, 1e-6) for part in coarse]
     inner = tuple(slice(_BLOCK, _BLOCK + part.stop - part.start) for part in box)
     size = (counts[1] * _BLOCK, counts[0] * _BLOCK)
-    return Met(*(cv2.resize(part.astype(np.float32), size)[inner] for part in (along, up, cover)))
+    along, up, *fine = (cv2.resize(part.astype(np.float32), size)[inner] for part in (*coarse, *steps))
+    ends = lying.solid.length_mm, lying.solid.across_mm(lying.side)
+    return Met(along, up, _cover(along, fine[0], ends[0]) * _cover(up, fine[1], ends[1]))
 
 
 def _paint_top(picture: Array, lying: Lying, camera: Camera, marks: Marks) -> None:
@@ -127,8 +128,7 @@ def _paint_top(picture: Array, lying: Lying, camera: Camera, marks: Marks) -> No
         cv2.INTER_CUBIC,
         borderMode=cv2.BORDER_REPLICATE,
     )
-    cover = np.clip(met.cover, 0.0, 1.0)[..., None]
-    picture[box] += cover * (wood - picture[box])
+    picture[box] += met.cover[..., None] * (wood - picture[box])
 
 
 def _meet_wall(lying: Lying, camera: Camera, way: int, row: Array, col: Array) -> Met:

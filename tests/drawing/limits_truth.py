@@ -16,6 +16,7 @@ from tests.drawing.truth import knots_on_side, mean_slope
 
 Array = NDArray[Any]
 Truth = dict[str, Any]
+Spans = list[tuple[float, float]]
 
 BACK_LIMIT: Final = 1 / 20
 BELLY_LIMIT: Final = 1 / 12
@@ -29,17 +30,6 @@ CLEAR_FAIL: Final = 1.25
 def _running_mean(values: Array, count: int) -> Array:
     kernel = np.ones(count)
     return np.convolve(values, kernel, "same") / np.convolve(np.ones(values.size), kernel, "same")
-
-
-def straight_slopes(solid: Solid, along_mm: Array) -> dict[str, Array]:
-    """Return each side's running mean of the fibre's slope against the line through the side's two ends."""
-    count = 2 * round(MEAN_OVER_MM / STEP_MM / 2) + 1
-    slopes = {}
-    for side in SIDES:
-        slope = mean_slope(solid, side, along_mm) + np.gradient(solid.crook_at(side, along_mm), along_mm)
-        known = np.isfinite(slope)
-        slopes[side] = _running_mean(np.interp(along_mm, along_mm[known], slope[known]), count)
-    return slopes
 
 
 def share_of_limit(slopes: dict[str, Array], back: str, chord: dict[str, float]) -> float:
@@ -61,8 +51,33 @@ def share_of_limit(slopes: dict[str, Array], back: str, chord: dict[str, float])
     return max(float(share.max()) for share in shares)
 
 
-def _knot_spans(solid: Solid) -> list[tuple[float, float]]:
-    return [(box["from_mm"], box["to_mm"]) for side in SIDES for box in knots_on_side(solid, side)]
+def every_section(
+    slopes: dict[str, Array], crooks: dict[str, Array], spans: Spans, bow_length_mm: float
+) -> dict[float, dict[str, float]]:
+    """Return, for each start on a grid of `STEP_MM` that keeps off the knots, the share each face uses as back.
+
+    Parameters
+    ----------
+    slopes, crooks
+        Side to fibre slope against the local mid-line and to the mid-line's height, at every `STEP_MM`.
+    spans
+        (begin, end) of the knots.
+    """
+    along = STEP_MM * np.arange(slopes["face_1"].size)
+    count = 2 * round(MEAN_OVER_MM / STEP_MM / 2) + 1
+    straight = {side: _running_mean(slopes[side] + np.gradient(crooks[side], along), count) for side in SIDES}
+    width = round(bow_length_mm / STEP_MM)
+    shares = {}
+    for first in range(along.size - width):
+        last = first + width
+        if any(low <= along[last] and high >= along[first] for low, high in spans):
+            continue
+        part = {side: straight[side][first : last + 1] for side in SIDES}
+        chord = {
+            side: float((crooks[side][last] - crooks[side][first]) / (along[last] - along[first])) for side in SIDES
+        }
+        shares[float(along[first])] = {back: share_of_limit(part, back, chord) for back in FACES}
+    return shares
 
 
 def limits_truth(solid: Solid, bow_length_mm: float) -> Truth:
@@ -72,39 +87,33 @@ def limits_truth(solid: Solid, bow_length_mm: float) -> Truth:
     -------
     answer ("pass" or "fail"), because ("ok", "too_short", "knot" or "slope"), clear,
     share_of_limit_used (1 = on the limit; null when no section is free of knots),
-    section_start_mm (the best start), starts_mm ([first, last] passing start about it),
+    section_start_mm (the best start), starts_mm ([first, last] passing start),
     back (the better face in the best section), back_shares (the share each face would use as back).
     """
     nothing: Truth = dict.fromkeys(("share_of_limit_used", "section_start_mm", "starts_mm", "back", "back_shares"))
     if bow_length_mm > solid.length_mm:
         return {"answer": "fail", "because": "too_short", "clear": True, **nothing}
     along = np.arange(0.0, solid.length_mm + 1e-6, STEP_MM)
-    slopes = straight_slopes(solid, along)
-    width = round(bow_length_mm / STEP_MM)
+    slopes = {}
+    for side in SIDES:
+        slope = mean_slope(solid, side, along)
+        known = np.isfinite(slope)
+        slopes[side] = np.interp(along, along[known], slope[known])
+    spans = [(box["from_mm"], box["to_mm"]) for side in SIDES for box in knots_on_side(solid, side)]
     crooks = {side: solid.crook_at(side, along) for side in SIDES}
-    shares: dict[int, dict[str, float]] = {}
-    spans = _knot_spans(solid)
-    for first in range(along.size - width):
-        last = first + width
-        if any(low <= along[last] and high >= along[first] for low, high in spans):
-            continue
-        part = {side: slopes[side][first : last + 1] for side in SIDES}
-        chord = {
-            side: float((crooks[side][last] - crooks[side][first]) / (along[last] - along[first])) for side in SIDES
-        }
-        shares[first] = {back: share_of_limit(part, back, chord) for back in FACES}
+    shares = every_section(slopes, crooks, spans, bow_length_mm)
     if not shares:
         return {"answer": "fail", "because": "knot", "clear": True, **nothing}
-    best = min(shares, key=lambda first: min(shares[first].values()))
+    best = min(shares, key=lambda start: min(shares[start].values()))
     share = min(shares[best].values())
-    passing = [first for first in shares if min(shares[first].values()) <= 1]
+    passing = [start for start in shares if min(shares[start].values()) <= 1]
     return {
         "answer": "pass" if share <= 1 else "fail",
         "because": "ok" if share <= 1 else "slope",
         "clear": share <= CLEAR_PASS or share >= CLEAR_FAIL,
         "share_of_limit_used": round(share, 3),
-        "section_start_mm": float(along[best]),
-        "starts_mm": [float(along[passing[0]]), float(along[passing[-1]])] if passing else None,
+        "section_start_mm": best,
+        "starts_mm": [passing[0], passing[-1]] if passing else None,
         "back": min(FACES, key=lambda face: shares[best][face]),
         "back_shares": {face: round(value, 3) for face, value in shares[best].items()},
     }

@@ -146,7 +146,8 @@ def _upright(row: Array, col: Array, camera: Camera, scene: Scene) -> list[list[
     return [[round(float(c), 2), round(float(r), 2)] for r, c in zip(row, col, strict=True)]
 
 
-def _photo_truth(lying: Lying, camera: Camera, scene: Scene) -> Truth:
+def photo_truth(lying: Lying, camera: Camera, scene: Scene) -> Truth:
+    """Return what is true of a photo, as `photograph` hands it out."""
     shown = shown_range(lying, camera)
     if shown is None:
         raise ValueError("the board is not in the picture")
@@ -209,7 +210,7 @@ def photograph(solid: Solid, side: str, camera: Camera, scene: Scene = Scene()) 
     for board in others:
         paint_board(picture, board, camera, PLAIN)
     paint_board(picture, lying, camera, scene.marks)
-    return _jpeg(_expose(picture, camera, scene), camera, scene), _photo_truth(lying, camera, scene)
+    return _jpeg(_expose(picture, camera, scene), camera, scene), photo_truth(lying, camera, scene)
 
 
 def photograph_end(solid: Solid, camera: Camera, scene: Scene = Scene()) -> tuple[bytes, Truth]:
