@@ -85,7 +85,7 @@ def read_board(wish: Wish, progress: Callable[[str], None] = lambda _: None) -> 
     reading = assemble(wish.size, given, closeups, end, (*notes, *more))
     answer = judge(reading, wish.bow_length_mm, nominal=wish.nominal, species=wish.species)
     pictures: dict[str, str] = {
-        side: side_picture(given[side].strips[0], side, answer)
+        side: side_picture(given[side].strips, side, answer)
         for side in SIDES
         if side in given and given[side].grain is not None
     }

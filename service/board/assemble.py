@@ -40,7 +40,7 @@ class SideGiven:
 def board_grid(length_mm: float) -> Double:
     """Return the positions at which a board is read, evenly spaced and centred on it.
 
-    >>> board_grid(20.0).tolist()
+    >>> board_grid(20.0).round(2).tolist()
     [3.65, 10.0, 16.35]
     """
     count = max(2, int(length_mm // GRID_MM))
@@ -83,27 +83,9 @@ def assemble(
     for side in SIDES:
         got = given.get(side)
         if got is None or got.grain is None:
-            problem = got.problem if got is not None else Problem("missing", "No photo of this side was given.")
-            sides[side] = SideReading(
-                "missing" if got is None else "retake", problem, unknown, unknown, unknown, unknown,
-                np.zeros(positions_mm.shape, bool), photos=got.notes if got is not None else (),
-            )  # fmt: skip
-            continue
-        slope = np.tan(np.radians(fibre.angle_deg[side]))
-        sides[side] = SideReading(
-            status="read",
-            problem=None,
-            angle_deg=fibre.angle_deg[side],
-            angle_error_deg=fibre.error_deg[side],
-            line_deg=_visible_lines(got.grain),
-            crook_mm=crooks_mm[side],
-            cathedral=got.grain.spread > VEE_SPREAD,
-            knots=got.grain.knots,
-            runoffs=_runoffs(positions_mm, slope, side, size),
-            pixels_per_mm=float(np.mean([strip.photo_px_per_mm for strip in got.strips])),
-            sharpness=float(np.mean([strip.sharpness for strip in got.strips])),
-            photos=got.notes,
-        )
+            sides[side] = _unread_side(got, unknown)
+        else:
+            sides[side] = _read_side(side, got, got.grain, fibre, crooks_mm[side], positions_mm, size)
     return BoardReading(
         size=size,
         positions_mm=positions_mm,
@@ -113,6 +95,40 @@ def assemble(
         spiral=fibre.spiral,
         spiral_seen=fibre.spiral_seen,
         notes=(*notes, *contradictions(grains)),
+    )
+
+
+def _unread_side(got: SideGiven | None, unknown: Double) -> SideReading:
+    problem = got.problem if got is not None else Problem("missing", "No photo of this side was given.")
+    return SideReading(
+        status="missing" if got is None else "retake",
+        problem=problem,
+        angle_deg=unknown,
+        angle_error_deg=unknown,
+        line_deg=unknown,
+        crook_mm=unknown,
+        cathedral=np.zeros(unknown.shape, bool),
+        photos=got.notes if got is not None else (),
+    )
+
+
+def _read_side(
+    side: str, got: SideGiven, grain: SideGrain, fibre: Fibre, crook_mm: Double, positions_mm: Double, size: BoardSize
+) -> SideReading:
+    slope = np.tan(np.radians(fibre.angle_deg[side]))
+    return SideReading(
+        status="read",
+        problem=None,
+        angle_deg=fibre.angle_deg[side],
+        angle_error_deg=fibre.error_deg[side],
+        line_deg=_visible_lines(grain),
+        crook_mm=crook_mm,
+        cathedral=grain.spread > VEE_SPREAD,
+        knots=grain.knots,
+        runoffs=_runoffs(positions_mm, slope, side, size),
+        pixels_per_mm=float(np.mean([strip.photo_px_per_mm for strip in got.strips])),
+        sharpness=float(np.mean([strip.sharpness for strip in got.strips])),
+        photos=got.notes,
     )
 
 

@@ -1,13 +1,15 @@
 """Slope of the lines one sees along a side, measured on coordinates that follow the lines."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
-from scipy.ndimage import gaussian_filter1d, maximum_filter1d, minimum_filter1d
+from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter1d
 
 from service.grain.prepare import CONTRAST_WINDOW_MM, detrend_columns, even_contrast, trim_rows
-from service.grain.tensor import Direction, Double, Float, Scale, line_direction, whitened_gradient
+from service.grain.steer import steered_sums
+from service.grain.tensor import Direction, Double, Float, Scale, line_direction
 
 ALONG_MM_PER_PX = 0.55
 """Strips finer than this are averaged along the board: lines run along, so nothing is lost but time."""
@@ -30,14 +32,15 @@ WOOD_ERROR = 2.0
 """Wood is no plane wave under white noise: its lines wander and differ, and the scatter of readings
 on drawn boards is this many times what noise alone would give."""
 
-CHUNK_COLS = 320
-"""Columns straightened at a time; short enough that lines stay on the side."""
-
 STEEPEST = 0.36
 """Slopes beyond 20 degrees are no grain line of a board but a mark across it."""
 
-BANDS = 3
-"""The side is also measured in this many bands across, to see whether its lines run together."""
+SEEN_BASE, SEEN_NOISE = 0.06, 5.0
+"""Grain counts as seen where the tensor's leaning along the board, (across - along) / (across + along),
+exceeds the first plus this many deviations of what bare noise shows, 1 / sqrt(n)."""
+
+FEWEST_ROWS = 0.25
+"""Where steep lines leave less than this share of the rows inside the strip, nothing is concluded."""
 
 
 @dataclass(frozen=True)
@@ -50,9 +53,9 @@ class LineField:
         Shape (n,): from the strip's own left border.
     slope, error
         Shape (n,): rise toward the upper corner over length, and its standard error.
-    raw_error
-        Shape (n,): standard error from the wood at that place alone, before a faint stretch is held
-        to the wood around it. It tells whether the place was read at all.
+    seen
+        Shape (n,), bool: whether any grain stands out from noise at that place itself. A slope is
+        given everywhere, held to the wood around; where nothing was seen it must not be used.
     long_slope, long_error
         Shape (n,): the same from the longest kernel only. Rings make long lines, fibre short ones,
         so this follows the rings where the two differ, while `slope` lies between them.
@@ -67,7 +70,7 @@ class LineField:
     positions_mm: Double
     slope: Double
     error: Double
-    raw_error: Double
+    seen: NDArray[np.bool_]
     long_slope: Double
     long_error: Double
     coherence: Double
@@ -102,18 +105,17 @@ def measure_lines(strip: Float, mm_per_px: float, hop_mm: float = 6.35) -> LineF
     even, deviation = even_contrast(detrend_columns(image[cut:-cut]), CONTRAST_WINDOW_MM / mm_along)
     aspect = mm_per_px / mm_along
     slope = np.zeros(even.shape[1])
+    seen = np.zeros(even.shape[1], bool)
     found: list[Direction] = []
     for scale, window_mm in zip(STAGES, WINDOWS_MM, strict=True):
-        sums, rows = _steered_sums(even, slope, scale)
+        sums, rows = steered_sums(even, slope, scale)
         direction = _windowed(sums, rows, scale, window_mm / mm_along)
-        before, slope = (
-            slope,
-            np.clip(slope + np.clip(direction.slope[-1], -0.2, 0.2), -STEEPEST / aspect, STEEPEST / aspect),
-        )
         narrow = _windowed(sums, rows, scale, WINDOWS_MM[-1] / mm_along)
-        found.append(Direction(before + narrow.slope, narrow.error, narrow.coherence))
-    raw = _join(found)
-    joined = _hold(raw, AROUND_MM / mm_along, SLOPE_CHANGE / aspect)
+        found.append(Direction(slope + narrow.slope, narrow.error, narrow.coherence))
+        seen |= _seen(sums, rows, scale, WINDOWS_MM[-1] / mm_along)
+        steepest = STEEPEST / aspect
+        slope = np.clip(slope + np.clip(direction.slope[-1], -0.2, 0.2), -steepest, steepest)
+    joined = _hold(_join(found), AROUND_MM / mm_along, SLOPE_CHANGE / aspect)
     longest = _hold(found[-1], AROUND_MM / mm_along, SLOPE_CHANGE / aspect)
     positions_mm = np.arange(hop_mm / 2, even.shape[1] * mm_along, hop_mm)
     at = np.clip(np.round(positions_mm / mm_along - 0.5).astype(int), 0, even.shape[1] - 1)
@@ -121,7 +123,7 @@ def measure_lines(strip: Float, mm_per_px: float, hop_mm: float = 6.35) -> LineF
         positions_mm=positions_mm,
         slope=joined.slope[-1, at] * aspect,
         error=joined.error[-1, at] * aspect,
-        raw_error=raw.error[-1, at] * aspect,
+        seen=seen[at],
         long_slope=longest.slope[-1, at] * aspect,
         long_error=longest.error[-1, at] * aspect,
         coherence=joined.coherence[-1, at],
@@ -140,46 +142,28 @@ def _thin_along(strip: Float, mm_per_px: float) -> tuple[Float, float]:
     return np.asarray(thin, np.float32), mm_per_px * step
 
 
-def _steered_sums(image: Float, slope: Double, scale: Scale) -> tuple[Double, Double]:
-    """Sum tensors down each column on levelled lines: (3 parts, 3 bands + whole, cols), and the rows summed."""
-    rows, cols = image.shape
-    sums, counts = np.zeros((3, BANDS + 1, cols)), np.zeros((BANDS + 1, cols))
-    reach = int(np.ceil(3.5 * scale.along_px))
-    keep_off = scale.margin_rows
-    row = np.arange(rows, dtype=np.float32)[:, None]
-    for start in range(0, cols, CHUNK_COLS):
-        stop = min(start + CHUNK_COLS, cols)
-        left, right = max(0, start - reach), min(cols, stop + reach)
-        rise = np.cumsum(slope[left:right])
-        rise -= rise[(right - left) // 2]
-        source = row - rise[None].astype(np.float32)
-        column = np.broadcast_to(np.arange(left, right, dtype=np.float32), source.shape)
-        level = cv2.remap(image, column, source, cv2.INTER_CUBIC, borderMode=cv2.BORDER_REFLECT)
-        along, across = whitened_gradient(np.asarray(level, np.float32), scale)
-        core = np.s_[start - left : stop - left]
-        span = 2 * int(2 * scale.along_px) + 1
-        high = maximum_filter1d(rise, span, mode="nearest")[core]
-        low = minimum_filter1d(rise, span, mode="nearest")[core]
-        inside = (row - high >= keep_off) & (row - low <= rows - 1 - keep_off)
-        along, across, place = along[:, core], across[:, core], source[:, core]
-        products = (along * along, along * across, across * across)
-        for band in range(BANDS + 1):
-            here = inside
-            if band < BANDS:
-                here = inside & (place >= band * rows / BANDS) & (place < (band + 1) * rows / BANDS)
-            counts[band, start:stop] = here.sum(axis=0)
-            for part, product in enumerate(products):
-                sums[part, band, start:stop] = np.where(here, product, 0).sum(axis=0)
-    return sums, counts
-
-
 def _windowed(sums: Double, rows: Double, scale: Scale, window_cols: float) -> Direction:
     """Add up over the window along the board and turn the tensors into directions."""
     wide = gaussian_filter1d(sums, window_cols, axis=-1, mode="reflect")
     height = gaussian_filter1d(rows, window_cols, axis=-1, mode="reflect")
-    area_px = WOOD_ERROR**2 * scale.noise_area_px
-    independent = np.maximum(height * 2 * np.sqrt(np.pi) * window_cols / area_px, 0.5)
-    return line_direction(wide[0], wide[1], wide[2], scale, independent)
+    independent = np.maximum(_independent(height, scale, window_cols) / WOOD_ERROR**2, 0.5)
+    found = line_direction(wide[0], wide[1], wide[2], scale, independent)
+    full = height.max(axis=-1, keepdims=True)
+    return replace(found, error=np.where(height < FEWEST_ROWS * full, 1.0, found.error))
+
+
+def _independent(height: Double, scale: Scale, window_cols: float) -> Double:
+    """How many independent samples a window holds."""
+    return np.asarray(height * 2 * np.sqrt(np.pi) * window_cols / scale.noise_area_px)
+
+
+def _seen(sums: Double, rows: Double, scale: Scale, window_cols: float) -> NDArray[np.bool_]:
+    """Tell where the tensor leans along the board more than noise would, over the width or in a band."""
+    wide = gaussian_filter1d(sums, window_cols, axis=-1, mode="reflect")
+    height = gaussian_filter1d(rows, window_cols, axis=-1, mode="reflect")
+    leaning = (wide[2] - wide[0]) / np.maximum(wide[2] + wide[0], 1e-12)
+    noise = 1 / np.sqrt(np.maximum(_independent(height, scale, window_cols), 1e-3))
+    return np.asarray((leaning > SEEN_BASE + SEEN_NOISE * noise).any(axis=0))
 
 
 def _join(found: list[Direction]) -> Direction:

@@ -14,9 +14,6 @@ from service.grain.tensor import Double, Scale, line_direction, whitened_gradien
 from service.grain.types import CloseGrain, KnotBox, SideGrain
 from service.photo.types import Strip
 
-UNREAD_ERROR = 0.03
-"""A place whose own slope is known no better than this (1.7 degrees, one sigma) counts as unread."""
-
 BURNT, BLACK = 0.998, 0.004
 """Grey levels at which nothing is left to read; what is merely pale or dark is judged by its grain."""
 
@@ -110,12 +107,12 @@ def read_close(strip: Strip) -> CloseGrain:
 
 
 def _unread(field: LineField, strip: Strip) -> np.ndarray:
-    """Tell which positions of a strip could not be read: too uncertain, burnt out or black."""
+    """Tell which positions of a strip could not be read: no grain seen, burnt out or black."""
     lost = ((strip.image > BURNT) | (strip.image < BLACK)).mean(axis=0) > LOST_SHARE
     column = np.clip((field.positions_mm / strip.mm_per_px).astype(int), 0, strip.image.shape[1] - 1)
     around = max(1, round(12.7 / strip.mm_per_px))
     mostly = 1 - minimum_filter1d(1 - lost.astype(np.uint8), around)
-    return np.asarray((field.raw_error > UNREAD_ERROR) | (mostly[column] > 0))
+    return np.asarray(~field.seen | (mostly[column] > 0))
 
 
 def _band_spread(field: LineField) -> Double:

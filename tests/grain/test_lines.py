@@ -121,12 +121,24 @@ def test_jpeg_does_not_straighten(wood: Float, wood_field: LineField) -> None:
     assert mean_deg(field) == pytest.approx(mean_deg(wood_field), abs=0.1)
 
 
-def test_bare_noise_is_known_to_be_unread() -> None:
-    """Where there is no grain the place's own error says so; a held value never hides it."""
-    noise = np.asarray(0.6 + 0.02 * np.random.default_rng(4).standard_normal((60, 1600)), np.float32)
-    grain = measure_lines(waves(0.05, 8, rows=60, noise=0.02), MM_PER_PX)
+@pytest.mark.parametrize("rows", [30, 60, 120])
+@pytest.mark.parametrize("blur_px", [0.0, 0.6, 1.0])
+def test_bare_noise_is_not_seen_as_grain(rows: int, blur_px: float) -> None:
+    """Where there is no grain nothing counts as read, however the sensor's noise was smoothed."""
+    noise = np.random.default_rng(rows).standard_normal((rows, 3000)).astype(np.float32)
+    if blur_px:
+        noise = np.asarray(cv2.GaussianBlur(noise, (0, 0), blur_px), np.float32)
+    field = measure_lines(np.asarray(0.6 + 0.02 * noise, np.float32), MM_PER_PX)
 
-    assert np.median(measure_lines(noise, MM_PER_PX).raw_error) > 20 * np.median(grain.raw_error)
+    assert field.seen.mean() < 0.03
+
+
+@pytest.mark.parametrize("slope", [-0.1, 0.0, 0.05])
+def test_faint_grain_is_seen(slope: float) -> None:
+    """Grain half as strong as the noise is read all along."""
+    field = measure_lines(waves(slope, 8, rows=60, noise=0.07), MM_PER_PX)
+
+    assert field.seen.mean() > 0.95
 
 
 def test_error_bar_is_wide_where_wood_is_faint() -> None:
