@@ -1,13 +1,16 @@
 """Starting the web app and telling the phone's address."""
 
+import contextlib
 import dataclasses
 import io
+import socket
 from typing import Final
 
 import segno
 import uvicorn
 
 from service.app import create_app
+from service.errors import BadInput
 from service.network import phone_address
 from service.settings import Settings
 
@@ -22,18 +25,37 @@ def serve(host: str | None, port: int | None) -> int:
     """Run the web app until it is stopped."""
     given = {name: value for name, value in (("host", host), ("port", port)) if value is not None}
     settings = dataclasses.replace(Settings.from_environment(), **given)  # type: ignore[arg-type]  # a str, an int
-    app = create_app(settings)
-    print(invitation(settings), flush=True)
-    uvicorn.run(
-        app,
-        host=settings.host,
-        port=settings.port,
-        access_log=False,  # who asked for what is nobody's business
-        log_level="warning",
-        limit_concurrency=MOST_CONNECTIONS,
-        timeout_graceful_shutdown=GRACE_SECONDS,
-    )
+    with listening(settings) as place:
+        config = uvicorn.Config(
+            create_app(settings),
+            access_log=False,  # who asked for what is nobody's business
+            log_level="warning",
+            limit_concurrency=MOST_CONNECTIONS,
+            timeout_graceful_shutdown=GRACE_SECONDS,
+        )
+        print(invitation(settings), flush=True)
+        with contextlib.suppress(KeyboardInterrupt):  # Ctrl-C is the way to stop it
+            uvicorn.Server(config).run(sockets=[place])
     return 0
+
+
+def listening(settings: Settings) -> socket.socket:
+    """Take the address, before anybody is invited to it.
+
+    Raises
+    ------
+    BadInput
+        It is taken by another program, or is none of this machine's.
+    """
+    place = socket.socket(socket.AF_INET6 if ":" in settings.host else socket.AF_INET)
+    place.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        place.bind((settings.host, settings.port))
+    except OSError as error:
+        place.close()
+        where = f"{settings.host}, port {settings.port},"
+        raise BadInput(f"{where} cannot be used: {error.strerror}. Choose another --host or --port.") from error
+    return place
 
 
 def invitation(settings: Settings) -> str:

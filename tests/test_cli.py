@@ -1,6 +1,7 @@
 """The command line, through its entry."""
 
 import json
+import socket
 import subprocess
 import sys
 from pathlib import Path
@@ -192,6 +193,18 @@ def test_the_phone_is_invited_with_its_address() -> None:
     assert "On a phone in the same network: http://192.0.2.7:8123" in open_words
     assert "█" in open_words
     assert "No phone can reach it" in closed_words
+
+
+def test_a_taken_port_is_told_before_anybody_is_invited(capsys: pytest.CaptureFixture[str]) -> None:
+    """When another program listens there, one sentence says so and no address is shown."""
+    with socket.create_server(("127.0.0.1", 0)) as other:
+        port = other.getsockname()[1]
+
+        status = main(["serve", "--host", "127.0.0.1", "--port", str(port)])
+
+    told = capsys.readouterr()
+    assert (status, told.out) == (2, "")
+    assert told.err.startswith(f"stavesight: 127.0.0.1, port {port}, cannot be used: Address already in use.")
 
 
 def test_the_phones_address_is_no_loop() -> None:
