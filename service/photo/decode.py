@@ -21,7 +21,7 @@ MAX_BYTES: Final = 40 * 1024 * 1024
 MAX_PIXELS: Final = 60_000_000
 
 #: Formats that phones write; nothing else is handed to a decoder.
-FORMATS: Final = ("JPEG", "MPO", "PNG", "WEBP", "HEIF")
+FORMATS: Final = ("JPEG", "PNG", "WEBP", "HEIF")
 
 #: The colour picture is this many times smaller than the full one; JPEG can decode to an eighth cheaply.
 REDUCTION: Final = 8
@@ -139,7 +139,7 @@ def _pixels(image: Image.Image, data: bytes, orientation: int) -> tuple[Float, F
     turn = TURNS[orientation]
     if image.format in ("JPEG", "MPO") and image.mode in ("RGB", "L"):
         # Brightness alone, and colour straight at its small size, are each cheaper than full colour.
-        small = Image.open(io.BytesIO(data), formats=("JPEG", "MPO"))
+        small = Image.open(io.BytesIO(data), formats=("JPEG",))
         cols, rows = image.size[0] // reduction, image.size[1] // reduction
         small.draft("RGB", (cols, rows))
         image.draft("L", image.size)

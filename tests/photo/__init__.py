@@ -1,0 +1,1 @@
+"""Tests of opening photos, finding the board in them and straightening it."""
