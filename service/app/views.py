@@ -196,6 +196,9 @@ def _board_rows(answer: Answer, units: Units) -> list[Row]:
         Row("Board", " x ".join(length_in(mm, units) for mm in (board.length_mm, board.width_mm, board.thickness_mm))),
         Row("Bow", length_in(answer.bow_length_mm, units)),
     ]
+    if answer.section is not None and answer.section.worst_slope is not None:
+        place = length_in(answer.section.worst_position_mm or 0.0, units)
+        rows.append(Row("Steepest in the section", f"{slope_text(answer.section.worst_slope)}, at {place}"))
     if board.nominal:
         rows.append(Row("Store size", board.nominal))
     if board.species:

@@ -101,7 +101,7 @@ def test_the_answer_is_told_whole(client: TestClient) -> None:
         "The slope on the back is close to its limit.",
         "From 10 in to 78 in",
         "A 68 in bow may come out of this board, but the photos leave it open.",
-        "Steepest fibre in it: 1 in 25 (2.3 deg), at 20 in.",
+        "Steepest in the section 1 in 25 (2.3 deg), at 20 in",
         "Face 2 is straighter.",
         "Of nine grain lines started across the section, none leaves the back.",
         "1 leaves the belly: line 1 over edge 1 at 19-11/16 in.",
