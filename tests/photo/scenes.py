@@ -1,7 +1,7 @@
 """Plain drawn photos with an exactly known board, made with a few lines of arithmetic."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import cv2
 import numpy as np
@@ -14,6 +14,8 @@ Array = NDArray[np.float64]
 WOOD = (0.78, 0.62, 0.42)
 DARK_WOOD = (0.45, 0.30, 0.22)
 FLOOR = (0.36, 0.37, 0.39)
+#: Cameras store about the 2.2nd root of light (IEC 61966-2-1, sRGB, from memory).
+GAMMA = 2.2
 
 
 @dataclass(frozen=True)
@@ -34,15 +36,15 @@ class Drawn:
     strip
         Rows of the neighbouring side seen above the upper corner, a darker strip.
     boards
-        Columns and rows of further boards: (first, last, rows below the upper corner, width).
+        Places of further boards: (first, last, rows below the upper corner, width).
     tape_px
         Blue tape at the marked end.
     grain, noise
         Strength of lines along the wood and of noise.
     shadow
         Whether a soft shadow lies across.
-    blur_px
-        Standard deviation of the blur.
+    blur_px, gain
+        Standard deviation of the blur; factor on the stored brightness.
     """
 
     rows: int = 1200
@@ -57,7 +59,7 @@ class Drawn:
     wood: tuple[float, float, float] = WOOD
     floor: tuple[float, float, float] = FLOOR
     strip: float = 0.0
-    boards: Sequence[tuple[float, float, float, float]] = ()
+    boards: tuple[tuple[float, float, float, float], ...] = ()
     tape_px: float = 0.0
     grain: float = 0.03
     noise: float = 0.012
@@ -83,29 +85,36 @@ class Drawn:
         return self.width * (1 + self.taper * (cols / (self.cols - 1) - 0.5))
 
 
+@lru_cache(maxsize=4)
 def draw(scene: Drawn, seed: int = 1) -> Photo:
     """Draw a scene as an opened photo."""
     rng = np.random.default_rng(seed)
     row, col = np.mgrid[0 : scene.rows, 0 : scene.cols].astype(np.float64)
     picture = np.empty((scene.rows, scene.cols, 3))
-    picture[:] = np.array(scene.floor) * _blotches(scene, rng)[..., None]
+    picture[:] = light(scene.floor) * _blotches(scene, rng)[..., None]
     upper, lower = scene.upper(col), scene.lower(col)
     for first, last, below, width in scene.boards:
         _lay(
-            picture, _cover(row, upper + below, upper + below + width) * _cover(col, first, last), np.array(scene.wood)
+            picture, _cover(row, upper + below, upper + below + width) * _cover(col, first, last), light(scene.wood)
         )
     length = _cover(col, scene.first, scene.last)
     if scene.strip:
-        _lay(picture, _cover(row, upper - scene.strip, upper) * length, 0.62 * np.array(scene.wood))
+        _lay(picture, _cover(row, upper - scene.strip, upper) * length, 0.4 * light(scene.wood))
     share = (row - upper) / (lower - upper)
     lines = 1 + scene.grain * (np.sin(19 * share + 0.004 * col) + np.sin(43 * share - 0.007 * col))
-    wood = np.array(scene.wood) * lines[..., None]
+    wood = light(scene.wood) * lines[..., None]
     tape = _cover(col, scene.first, scene.first + scene.tape_px)[..., None] if scene.tape_px else 0.0
-    _lay(picture, _cover(row, upper, lower) * length, wood * (1 - tape) + np.array([0.15, 0.35, 0.75]) * tape)
+    _lay(picture, _cover(row, upper, lower) * length, wood * (1 - tape) + light((0.15, 0.35, 0.75)) * tape)
     if scene.shadow:
         picture *= 1 - 0.45 / (1 + np.exp((np.abs(col - 0.4 * scene.cols - 0.5 * row) - 120) / 12))[..., None]
-    picture = cv2.GaussianBlur(picture, (0, 0), scene.blur_px) + scene.noise * rng.standard_normal(picture.shape)
+    picture = np.maximum(cv2.GaussianBlur(picture, (0, 0), scene.blur_px), 0) ** (1 / GAMMA)
+    picture += scene.noise * rng.standard_normal(picture.shape)
     return photo_of(np.clip(scene.gain * picture, 0, 1))
+
+
+def light(colour: tuple[float, float, float]) -> Array:
+    """Turn a colour as stored into amounts of light: those are what blur and part-covered pixels mix."""
+    return np.array(colour) ** GAMMA
 
 
 def _blotches(scene: Drawn, rng: np.random.Generator) -> Array:
