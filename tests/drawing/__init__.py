@@ -1,6 +1,6 @@
 """A renderer of made-up boards: wood as a solid, seen by a phone camera, with its truth beside it."""
 
-from tests.drawing.camera import Camera, over_part, over_whole
+from tests.drawing.camera import Camera, over_part, over_parts, over_whole
 from tests.drawing.chance import random_camera, random_scene, random_solid
 from tests.drawing.looks import LOOKS, Look
 from tests.drawing.marks import Marks
@@ -18,6 +18,7 @@ __all__ = [
     "Scene",
     "Solid",
     "over_part",
+    "over_parts",
     "over_whole",
     "photograph",
     "photograph_end",

@@ -108,6 +108,18 @@ def over_whole(length_mm: float, fill: float = 0.94, **changes: Any) -> Camera:
     return Camera(length_mm / 2, length_mm * plain.focal_px / (fill * plain.cols), **changes)
 
 
+def over_parts(length_mm: float, shots: int, overlap: float = 0.25, **changes: Any) -> list[Camera]:
+    """Return cameras for overlapping photos of a whole side, in order from the marked end.
+
+    Both ends of the board stand a twentieth of the frame inside it.
+
+    >>> [round(camera.along_mm) for camera in over_parts(2400.0, 3)]
+    [450, 1200, 1950]
+    """
+    shown = length_mm / (1 + (shots - 1) * (1 - overlap) - 0.1)
+    return [over_part(shown * (0.45 + shot * (1 - overlap)), shown, **changes) for shot in range(shots)]
+
+
 def over_part(along_mm: float, shows_mm: float, **changes: Any) -> Camera:
     """Return a camera that shows a given length of board across the frame, about `along_mm`."""
     plain = Camera(along_mm, 1.0, **changes)

@@ -1,6 +1,6 @@
 """What a board lies on: floors, carpet, tiles, plywood, and things lying about, drawn flat."""
 
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 import cv2
 import numpy as np
@@ -14,6 +14,24 @@ Array = NDArray[Any]
 GROUNDS: Final = ("floor", "carpet", "tiles", "plywood", "clutter")
 #: Pixels of the picture per pixel of the coarse grid on which the mapping is worked out.
 _BLOCK: Final = 16
+
+
+class Lies(NamedTuple):
+    """How boards lie on the ground.
+
+    Attributes
+    ----------
+    depth_mm
+        From the side facing the camera down to the board's underside.
+    below_mm
+        From there down to the ground; above 50 the board lies on trestles.
+    boards
+        Where the boards lie (begin, end, low, high), scene millimetres; the one in the middle first.
+    """
+
+    depth_mm: float
+    below_mm: float
+    boards: tuple[tuple[float, float, float, float], ...]
 
 
 def _clouds(rows: Array, cols: Array, size_mm: float) -> Array:
@@ -105,19 +123,30 @@ def _shade_board(
     image *= cv2.resize(1 - 0.35 * near - 0.30 * far, image.shape[1::-1])[..., None]
 
 
-def paint_ground(
-    camera: Camera, kind: str, below_mm: float, boards: list[tuple[float, float, float, float]], seed: int
-) -> Array:
+def _set_trestles(
+    image: Array, camera: Camera, lies: Lies, span_mm: tuple[float, float], origin: tuple[float, float], step_mm: float
+) -> None:
+    """Set two bars of wood under the board, where they stand in front of the ground."""
+    centre = camera.centre()
+    grow = (centre[2] + lies.depth_mm + lies.below_mm) / (centre[2] + lies.depth_mm)
+    for share in (0.2, 0.78):
+        place = span_mm[0] + share * (span_mm[1] - span_mm[0])
+        corners = np.array([[place - 35, 320], [place + 35, 320], [place + 35, -320], [place - 35, -320]])
+        seen = centre[:2] + (corners - centre[:2]) * grow
+        points = np.column_stack([seen[:, 0] - origin[0], origin[1] - seen[:, 1]]) / step_mm
+        for shift, tint in ((14.0 / step_mm, (0.13, 0.12, 0.11)), (0.0, (0.70, 0.55, 0.36))):
+            cv2.fillPoly(image, [np.round((points + shift) * 8).astype(np.int32)], tint, cv2.LINE_AA, 3)
+
+
+def paint_ground(camera: Camera, kind: str, lies: Lies, seed: int) -> Array:
     """Paint the ground as the camera sees it.
 
     Parameters
     ----------
     kind
         One of `GROUNDS`.
-    below_mm
-        How far below the side facing the camera the ground lies.
-    boards
-        Where boards lie on it (begin, end, low, high), scene millimetres.
+    lies
+        The boards on it.
 
     Returns
     -------
@@ -127,7 +156,7 @@ def paint_ground(
     rows, cols = (-(-size // _BLOCK) + 2 for size in (camera.rows, camera.cols))
     row, col = np.meshgrid(*((np.arange(count) - 0.5) * _BLOCK - 0.5 for count in (rows, cols)), indexing="ij")
     ray, centre = camera.rays(row, col), camera.centre()
-    reach = (-below_mm - centre[2]) / ray[2]
+    reach = (-lies.depth_mm - lies.below_mm - centre[2]) / ray[2]
     along, up = centre[0] + reach * ray[0], centre[1] + reach * ray[1]
     step = float(np.ptp(along) / (camera.cols * 0.5))
     origin = float(along.min()), float(up.max())
@@ -137,8 +166,11 @@ def paint_ground(
     image = np.ascontiguousarray(_DRAW[kind](flat_rows, flat_cols, rng), dtype=np.float32)
     if kind == "clutter":
         _scatter(image, step, rng)
-    for box in boards:
-        _shade_board(image, box, origin, step)
+    if lies.below_mm > 50.0 and lies.boards:
+        _set_trestles(image, camera, lies, lies.boards[0][:2], origin, step)
+    elif lies.below_mm <= 50.0:
+        for box in lies.boards:
+            _shade_board(image, box, origin, step)
     size = (cols * _BLOCK, rows * _BLOCK)
     grown = (
         cv2.resize(part.astype(np.float32), size) for part in ((along - origin[0]) / step, (origin[1] - up) / step)

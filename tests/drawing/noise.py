@@ -34,11 +34,16 @@ def _halved(values: Array, level: int) -> Array:
 
 @lru_cache(maxsize=16)
 def cross_tile(pore_radius_mm: float, level: int) -> Array:
-    """Return pores and streaks over the cross-section, shape (rows, cols, 2), mean about 0.
+    """Return pores and streaks over the cross-section, shape (rows, cols, 2).
 
-    Channel 0 holds pores (0 to 1), channel 1 streaks (standard deviation 1). One pixel is
-    `TILE_MM` times 2 to the power of `level`.
+    Channel 0 holds pores (0 to 1), channel 1 streaks (mean 0, standard deviation about 1 at level
+    0). One pixel is `TILE_MM` times 2 to the power of `level`.
     """
+    return _halved(_finest_cross_tile(pore_radius_mm), level)
+
+
+@lru_cache(maxsize=8)
+def _finest_cross_tile(pore_radius_mm: float) -> Array:
     rng = np.random.default_rng(7)
     radius_px = pore_radius_mm / TILE_MM
     spots = _smooth(rng.standard_normal((_SIZE, _SIZE)), radius_px, radius_px)
@@ -47,7 +52,7 @@ def cross_tile(pore_radius_mm: float, level: int) -> Array:
         weight * _smooth(rng.standard_normal((_SIZE, _SIZE)), blur, blur)
         for weight, blur in ((0.65, 1.2), (0.70, 2.5), (0.25, 8.0), (0.15, 30.0))
     )
-    return _halved(np.dstack([pores, np.asarray(streaks, dtype=np.float32)]), level)
+    return np.dstack([pores, np.asarray(streaks, dtype=np.float32)])
 
 
 @lru_cache(maxsize=16)

@@ -11,7 +11,7 @@ from PIL import Image
 
 from tests.drawing.board_view import Lying, colour, paint_board, shown_range
 from tests.drawing.camera import Camera
-from tests.drawing.ground import paint_ground
+from tests.drawing.ground import Lies, paint_ground
 from tests.drawing.marks import PLAIN, Marks
 from tests.drawing.noise import sensor_tile
 from tests.drawing.solid import Solid
@@ -206,7 +206,8 @@ def photograph(solid: Solid, side: str, camera: Camera, scene: Scene = Scene()) 
     for board in [lying, *others]:
         half, middle = board.solid.across_mm(board.side) / 2, board.up_mm
         boxes.append((board.along_mm, board.along_mm + board.solid.length_mm, middle - half, middle + half))
-    picture = paint_ground(camera, scene.ground, lying.depth_mm + scene.below_mm, boxes, scene.ground_seed)
+    lies = Lies(lying.depth_mm, scene.below_mm, tuple(boxes))
+    picture = paint_ground(camera, scene.ground, lies, scene.ground_seed)
     for board in others:
         paint_board(picture, board, camera, PLAIN)
     paint_board(picture, lying, camera, scene.marks)
@@ -220,7 +221,7 @@ def photograph_end(solid: Solid, camera: Camera, scene: Scene = Scene()) -> tupl
     The camera's `along` runs along the width from the left and its `up` along the thickness from
     the middle.
     """
-    picture = paint_ground(camera, scene.ground, 900.0, [], scene.ground_seed)
+    picture = paint_ground(camera, scene.ground, Lies(solid.length_mm / 2, 0.0, ()), scene.ground_seed)
     half_up = solid.thickness_mm / 2
     edge = np.array([0.0, solid.width_mm, solid.width_mm, 0.0])
     corner = camera.project(edge, np.array([half_up, half_up, -half_up, -half_up]), np.zeros(4))

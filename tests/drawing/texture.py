@@ -23,6 +23,8 @@ _PORE_LENGTH_MM: Final = 45.0
 #: Wood is looked up at least this finely across and along, then averaged to the strip's pixels.
 _ACROSS_MM: Final = 0.17
 _ALONG_MM: Final = 0.34
+#: Looked-up points per pixel across and along, at most: pictures too small to show more need no more.
+_MOST_FINE: Final = (8, 6)
 
 
 @lru_cache(maxsize=32)
@@ -174,8 +176,10 @@ def side_texture(solid: Solid, side: str, px_per_mm: float, from_mm: float = 0.0
     """
     to_mm = solid.length_mm if to_mm is None else to_mm
     rows, cols = (max(1, round(length * px_per_mm)) for length in (solid.across_mm(side), to_mm - from_mm))
-    fine_rows = max(1, int(np.ceil(1 / (px_per_mm * _ACROSS_MM))))
-    fine_cols = max(1, int(np.ceil(1 / (px_per_mm * _ALONG_MM))))
+    fine_rows, fine_cols = (
+        min(most, max(1, int(np.ceil(1 / (px_per_mm * finest)))))
+        for most, finest in zip(_MOST_FINE, (_ACROSS_MM, _ALONG_MM), strict=True)
+    )
     up = solid.across_mm(side) * (1 - (np.arange(rows * fine_rows) + 0.5) / (rows * fine_rows))
     along = from_mm + (to_mm - from_mm) * (np.arange(cols * fine_cols) + 0.5) / (cols * fine_cols)
     y_mm, z_mm = on_side(solid, side, up[:, None])
