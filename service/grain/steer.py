@@ -1,0 +1,65 @@
+"""Tensors on coordinates that follow the lines."""
+
+import cv2
+import numpy as np
+from scipy.ndimage import maximum_filter1d, minimum_filter1d
+
+from service.grain.tensor import Double, Float, Scale, whitened_gradient
+
+CHUNK_COLS = 320
+"""Columns levelled at a time; short enough that lines stay on the side."""
+
+BANDS = 3
+"""The side is also measured in this many bands across, to see whether its lines run together."""
+
+
+def steered_sums(image: Float, slope: Double, scale: Scale) -> tuple[Double, Double]:
+    """Resample a strip so that lines of a given slope lie level, and sum its tensors down each column.
+
+    Parameters
+    ----------
+    image
+        float32, shape (rows, cols): detrended, of even contrast.
+    slope
+        Shape (cols,): rise toward row 0 per column, of the lines to lay level.
+    scale
+        The kernel.
+
+    Returns
+    -------
+    sums
+        Shape (3, BANDS + 1, cols): along*along, along*across, across*across, in the bands from the
+        top and last over the whole width.
+    rows
+        Shape (BANDS + 1, cols): how many rows each sum holds; rows whose kernel reaches beyond the
+        strip are left out.
+    """
+    rows, cols = image.shape
+    sums, counts = np.zeros((3, BANDS + 1, cols)), np.zeros((BANDS + 1, cols))
+    reach = int(np.ceil(3.5 * scale.along_px))
+    keep_off = scale.margin_rows
+    row = np.arange(rows, dtype=np.float32)[:, None]
+    for start in range(0, cols, CHUNK_COLS):
+        stop = min(start + CHUNK_COLS, cols)
+        left, right = max(0, start - reach), min(cols, stop + reach)
+        rise = np.cumsum(slope[left:right])
+        rise -= rise[(right - left) // 2]
+        source = row - rise[None].astype(np.float32)
+        column = np.broadcast_to(np.arange(left, right, dtype=np.float32), source.shape)
+        level = cv2.remap(image, column, source, cv2.INTER_CUBIC, borderMode=cv2.BORDER_REFLECT)
+        along, across = whitened_gradient(np.asarray(level, np.float32), scale)
+        core = np.s_[start - left : stop - left]
+        span = 2 * int(2 * scale.along_px) + 1
+        high = maximum_filter1d(rise, span, mode="nearest")[core]
+        low = minimum_filter1d(rise, span, mode="nearest")[core]
+        inside = (row - high >= keep_off) & (row - low <= rows - 1 - keep_off)
+        along, across, place = along[:, core], across[:, core], source[:, core]
+        products = (along * along, along * across, across * across)
+        for band in range(BANDS + 1):
+            here = inside
+            if band < BANDS:
+                here = inside & (place >= band * rows / BANDS) & (place < (band + 1) * rows / BANDS)
+            counts[band, start:stop] = here.sum(axis=0)
+            for part, product in enumerate(products):
+                sums[part, band, start:stop] = np.where(here, product, 0).sum(axis=0)
+    return sums, counts
