@@ -152,3 +152,16 @@ def test_corners_are_marked_by_hand(page: Page, board: tuple[Path, dict[str, Any
     step_px = width_px / box["width"]  # a tap falls on a whole CSS pixel of the whole picture
     expected = [[share * width_px, 0.5 * height_px + up * 0.1 * long_px / 12] for share, up in CORNERS]
     assert np.abs(np.array(corners) - np.array(expected)).max() <= 2 * step_px
+
+
+@pytest.mark.parametrize("page", [True], indirect=True, ids=["scripts"])
+def test_a_picture_is_saved(page: Page, board: tuple[Path, dict[str, Any]]) -> None:
+    """With scripts a side's marked picture can be saved as a file of its own."""
+    fill_in(page, *board)
+    page.get_by_role("button", name="Read the board").click()
+
+    with page.expect_download(timeout=READING_MS) as download:
+        page.get_by_role("button", name="Save this picture").first.click(timeout=READING_MS)
+
+    assert download.value.suggested_filename == "face_1.svg"
+    assert download.value.path().read_text(encoding="utf-8").lstrip().startswith(("<svg", "<?xml"))

@@ -1,6 +1,7 @@
 // Each module does one thing and is attached by a data- attribute; the pages work without any of them.
 import { keepBack } from "./back.js"
 import { markCorners } from "./corners.js"
+import { savePicture } from "./save.js"
 import { sendWithProgress } from "./send.js"
 import { showThumbs } from "./thumbs.js"
 
@@ -8,6 +9,7 @@ function attach(root) {
   root.querySelectorAll("[data-photo-field]").forEach(showThumbs)
   root.querySelectorAll("[data-photo-field]").forEach(markCorners)
   root.querySelectorAll("[data-send]").forEach((form) => sendWithProgress(form, showPage))
+  root.querySelectorAll("[data-save]").forEach(savePicture)
   root.querySelectorAll("[data-back]").forEach(keepBack)
 }
 
