@@ -6,6 +6,7 @@ the whole length, gives the perspective along the board without any corner being
 """
 
 import math
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -24,8 +25,14 @@ FINE: Final = 2049
 CROOK_STEP_MM: Final = 12.7
 #: Camera tilt across the board is seldom more than 15 degrees: 1 - cos(15 degrees).
 UNKNOWN_TILT: Final = 0.034
+#: What remains of that when an end is in view and its lean tells the tilt; measured on drawn photos.
+LEAN_ERROR: Final = 0.012
 #: Focal length of a usual phone camera as a share of the picture's diagonal: 26 mm / 43.27 mm.
 USUAL_FOCAL: Final = 0.6
+#: Scatter of lenses: share by which they widen things in the picture's corners; and how far a long corner may be
+#: placed wrongly over a long stretch, in pixels.
+LENS_SCATTER: Final = 0.02
+CORNER_BIAS_PX: Final = 0.3
 #: Error of placing one long corner, in pixels: half-width of the 95 % interval, measured on drawn photos.
 CORNER_ERROR_PX: Final = 0.6
 
@@ -50,49 +57,89 @@ def straighten(photo: Photo, outline: Outline, across_mm: float, length_mm: floa
         and the length is given, else from 0 at the left border of the strip.
 
     """
-    place = np.linspace(0.0, 1.0, FINE)
-    upper, lower = _along(outline.upper, place), _along(outline.lower, place)
-    middle = 0.5 * (upper + lower)
-    steps = np.hypot(*np.diff(middle, axis=0).T)
-    run = np.concatenate([[0.0], np.cumsum(steps)])
-    tangent = np.gradient(middle, run, axis=0)
-    tangent /= np.hypot(tangent[:, 0], tangent[:, 1])[:, None]
-    across = lower - upper
-    width = np.abs(across[:, 0] * tangent[:, 1] - across[:, 1] * tangent[:, 0])
-    line, _ = fit(run, width, np.ones(FINE), 1)
-    seen = np.maximum(line(run), 0.2 * float(width.mean()))
-    both = outline.marked_end_in_view and outline.far_end_in_view and length_mm is not None
-    pace = 1 / seen**2
-    if both and length_mm is not None:
-        total = np.trapezoid(pace, run)
-        pace *= length_mm / total
-    else:
-        pace *= _scale(photo, middle, run, seen, across_mm)
-        reach = _reach(photo, outline, middle, run, seen, across_mm)
-        if reach is not None:
-            pace *= reach / np.trapezoid(pace, run)
-    mm = np.concatenate([[0.0], np.cumsum(0.5 * (pace[1:] + pace[:-1]) * np.diff(run))])
+    line = _mid_line(photo, outline)
+    mm, tilt_error = _positions(photo, outline, line, across_mm, length_mm)
     start = 0.0
     if not outline.marked_end_in_view and outline.far_end_in_view and length_mm is not None:
         start = length_mm - float(mm[-1])
-    rows = max(math.ceil(float(width.max())), 2)
+    width = float(line.width.mean())
+    rows = max(math.ceil(float(line.width.max())), 2)
     mm_per_px = across_mm / rows
     cols = max(int(mm[-1] / mm_per_px) + 1, 2)
-    at = np.interp(np.arange(cols) * mm_per_px, mm, place)
-    image = _sample(photo, outline, at, rows + 1)
-    crook_at, crook = _crook(middle, mm, across_mm / seen)
-    error = 2 * CORNER_ERROR_PX / float(width.mean())
+    at = np.interp(np.arange(cols) * mm_per_px, mm, line.place)
+    crook_at, crook = _crook(photo, line, mm, across_mm)
     return Strip(
-        image=image,
+        image=_sample(photo, outline, at, rows + 1),
         mm_per_px=mm_per_px,
         from_mm=start,
         to_mm=start + (cols - 1) * mm_per_px,
-        photo_px_per_mm=float(width.mean()) / across_mm,
-        scale_error=error if both else math.hypot(error, UNKNOWN_TILT),
+        photo_px_per_mm=width / across_mm,
+        scale_error=math.hypot(2 * CORNER_ERROR_PX / width, tilt_error),
         crook_positions_mm=crook_at + start,
         crook_mm=crook,
         sharpness=edge_sharpness(photo, outline),
     )
+
+
+@dataclass(frozen=True)
+class _MidLine:
+    """A side's mid-line in the photo, finely sampled.
+
+    Attributes
+    ----------
+    place, run
+        Shape (n,): 0 to 1 from end to end, and pixels along the line.
+    middle
+        Shape (n, 2): points (row, col).
+    width, seen
+        Shape (n,): pixels between the long corners square to the line, and the straight line fitted to them.
+    pulled
+        Shape (n,): by what share the lens makes things wider there than in the middle of the picture.
+
+    """
+
+    place: Floats
+    run: Floats
+    middle: Floats
+    width: Floats
+    seen: Floats
+    pulled: Floats
+
+
+def _mid_line(photo: Photo, outline: Outline) -> _MidLine:
+    """Measure the mid-line, and what perspective and lens do to the width along it."""
+    place = np.linspace(0.0, 1.0, FINE)
+    upper, lower = _along(outline.upper, place), _along(outline.lower, place)
+    middle = 0.5 * (upper + lower)
+    run = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(middle, axis=0).T))])
+    tangent = np.gradient(middle, run, axis=0)
+    tangent /= np.hypot(tangent[:, 0], tangent[:, 1])[:, None]
+    across = lower - upper
+    width = np.abs(across[:, 0] * tangent[:, 1] - across[:, 1] * tangent[:, 0])
+    mean = float(width.mean())
+    centre, _ = _camera(photo)
+    # Radial distortion widens everything by 1 + k r**2, r counted in half diagonals.
+    squared = ((middle - centre) ** 2).sum(axis=1) / (centre**2).sum()
+    factors = np.linalg.lstsq(np.stack([np.ones(FINE), run, squared], axis=1), width, rcond=None)[0]
+    trust = LENS_SCATTER**2 / (LENS_SCATTER**2 + (CORNER_BIAS_PX / mean) ** 2)
+    pulled = trust * float(factors[2]) / mean * squared
+    seen, _ = fit(run, width / (1 + pulled), np.ones(FINE), 1)
+    return _MidLine(place, run, middle, width, np.maximum(seen(run), 0.2 * mean), pulled)
+
+
+def _positions(
+    photo: Photo, outline: Outline, line: _MidLine, across_mm: float, length_mm: float | None
+) -> tuple[Floats, float]:
+    """Millimetres from the outline's start at each point of the mid-line, and the scale's relative error by tilt."""
+    # Along a line through the picture's middle a lens that pulls by 1 + k r**2 stretches by 1 + 3 k r**2.
+    pace = 1 / line.seen**2 / (1 + 3 * line.pulled)
+    mm = np.concatenate([[0.0], np.cumsum(0.5 * (pace[1:] + pace[:-1]) * np.diff(line.run))])
+    if outline.marked_end_in_view and outline.far_end_in_view and length_mm is not None:
+        return mm * length_mm / mm[-1], 0.0
+    reach = _reach(photo, outline, line, across_mm)
+    if reach is not None:
+        return mm * reach / mm[-1], LEAN_ERROR
+    return mm * _scale(photo, line, across_mm), UNKNOWN_TILT
 
 
 def _along(points: Floats, place: Floats) -> Floats:
@@ -101,37 +148,40 @@ def _along(points: Floats, place: Floats) -> Floats:
     return np.stack([np.interp(place, own, points[:, 0]), np.interp(place, own, points[:, 1])], axis=1)
 
 
-def _scale(photo: Photo, middle: Floats, run: Floats, seen: Floats, across_mm: float) -> float:
+def _scale(photo: Photo, line: _MidLine, across_mm: float) -> float:
     """Factor from 1 / width**2 to millimetres per pixel along, when the length does not tell.
 
     With the board's line at a slope to the picture plane, tan(slope) = f * width' / width at the foot of the
     picture's centre, and the factor is across * width(foot) / cos(slope).
     """
-    rows, cols = photo.luma.shape
-    focal_px = photo.focal_px or USUAL_FOCAL * math.hypot(rows, cols)
-    chord = middle[-1] - middle[0]
-    chord /= np.hypot(*chord)
-    foot = float((np.array([rows - 1, cols - 1]) / 2 - middle[0]) @ chord)
-    change = float((seen[-1] - seen[0]) / run[-1])
-    width = float(seen[0]) + change * foot
+    centre, focal_px = _camera(photo)
+    chord = line.middle[-1] - line.middle[0]
+    foot = float((centre - line.middle[0]) @ chord / np.hypot(*chord))
+    change = float((line.seen[-1] - line.seen[0]) / line.run[-1])
+    width = float(line.seen[0]) + change * foot
     return across_mm * width * math.hypot(1.0, focal_px * change / width)
 
 
-def _reach(photo: Photo, outline: Outline, middle: Floats, run: Floats, seen: Floats, across_mm: float) -> float | None:
+def _camera(photo: Photo) -> tuple[Floats, float]:
+    """Middle of the picture (row, col) and focal length in pixels, known or usual."""
+    rows, cols = photo.luma.shape
+    return np.array([rows - 1, cols - 1]) / 2, photo.focal_px or USUAL_FOCAL * math.hypot(rows, cols)
+
+
+def _reach(photo: Photo, outline: Outline, line: _MidLine, across_mm: float) -> float | None:
     """Length of board in view, in millimetres, told by an end in view; None when no end is.
 
     The end stands square to the board. How much it leans in the picture tells how the side is tilted across: with
     the board's direction D from its vanishing point, the end's direction is the one square to D in the plane of the
     rays to the end's two corners; both span the side's plane, and the known width sets its distance.
     """
-    rows, cols = photo.luma.shape
-    focal_px = photo.focal_px or USUAL_FOCAL * math.hypot(rows, cols)
-    centre = np.array([rows - 1, cols - 1]) / 2
-    chord = (middle[-1] - middle[0]) / np.hypot(*(middle[-1] - middle[0]))
-    change = float((seen[-1] - seen[0]) / run[-1])
-    toward = np.append(seen[0] * chord - change * (middle[0] - centre), -change * focal_px)
+    centre, focal_px = _camera(photo)
+    first, last = line.middle[0], line.middle[-1]
+    chord = (last - first) / np.hypot(*(last - first))
+    change = float((line.seen[-1] - line.seen[0]) / line.run[-1])
+    toward = np.append(line.seen[0] * chord - change * (first - centre), -change * focal_px)
     toward /= np.linalg.norm(toward)
-    rays = [np.append(point - centre, focal_px) for point in (middle[0], middle[-1])]
+    rays = [np.append(point - centre, focal_px) for point in (first, last)]
     found = []
     for at, in_view in ((0, outline.marked_end_in_view), (-1, outline.far_end_in_view)):
         if not in_view:
@@ -154,12 +204,14 @@ def _sample(photo: Photo, outline: Outline, at: Floats, rows: int) -> NDArray[np
     return np.clip(Frame(photo, False).sample(row, col, smooth=True), 0, 1)
 
 
-def _crook(middle: Floats, mm: Floats, mm_per_px: Floats) -> tuple[Floats, Floats]:
+def _crook(photo: Photo, line: _MidLine, mm: Floats, across_mm: float) -> tuple[Floats, Floats]:
     """Positions, and how far the mid-line lies above the straight line between its ends, in millimetres."""
+    centre, _ = _camera(photo)
+    middle = centre + (line.middle - centre) / (1 + line.pulled)[:, None]
     chord = middle[-1] - middle[0]
     chord /= np.hypot(*chord)
     off = middle - middle[0]
     # Turning the direction of growing position a quarter counter-clockwise gives the side's "up".
-    above = (off[:, 0] * -chord[1] + off[:, 1] * chord[0]) * mm_per_px
+    above = (off[:, 0] * -chord[1] + off[:, 1] * chord[0]) * across_mm / line.seen
     positions = np.arange(0.0, float(mm[-1]), CROOK_STEP_MM)
     return positions, np.interp(positions, mm, above)

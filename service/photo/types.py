@@ -91,7 +91,7 @@ class Strip:
         Half-width of the 95 % interval of the along-to-across scale ratio, as a share of 1.
     crook_positions_mm, crook_mm
         Shape (m,): how far the side's mid-line lies above (+) the straight line between its ends,
-        up in its photo. Holds the board's crook and the lens's bow together.
+        up in its photo. The lens's own bow is taken out as far as the width along the side tells it.
     sharpness
         0 (no detail at the photo's own scale) to 1 (as sharp as pixels allow).
     """
