@@ -39,6 +39,9 @@ SEEN_BASE, SEEN_NOISE = 0.06, 5.0
 """Grain counts as seen where the tensor's leaning along the board, (across - along) / (across + along),
 exceeds the first plus this many deviations of what bare noise shows, 1 / sqrt(n)."""
 
+BIN_MM = 3.0
+"""Tensors are summed over bins of this length before they are windowed."""
+
 FEWEST_ROWS = 0.25
 """Where steep lines leave less than this share of the rows inside the strip, nothing is concluded."""
 
@@ -103,33 +106,40 @@ def measure_lines(strip: Float, mm_per_px: float, hop_mm: float = 6.35) -> LineF
     image, mm_along = _thin_along(strip, mm_per_px)
     cut = trim_rows(image.shape[0])
     even, deviation = even_contrast(detrend_columns(image[cut:-cut]), CONTRAST_WINDOW_MM / mm_along)
-    aspect = mm_per_px / mm_along
-    slope = np.zeros(even.shape[1])
-    seen = np.zeros(even.shape[1], bool)
+    aspect, steepest = mm_per_px / mm_along, STEEPEST * mm_along / mm_per_px
+    starts = np.arange(0, even.shape[1], max(1, round(BIN_MM / mm_along)))
+    bin_mm = mm_along * float(starts[1] - starts[0]) if starts.size > 1 else mm_along
+    middles = starts + (np.append(starts[1:], even.shape[1]) - starts - 1) / 2
+    slope = np.zeros(starts.size)
+    seen = np.zeros(starts.size, bool)
     found: list[Direction] = []
     for scale, window_mm in zip(STAGES, WINDOWS_MM, strict=True):
-        sums, rows = steered_sums(even, slope, scale)
-        direction = _windowed(sums, rows, scale, window_mm / mm_along)
-        narrow = _windowed(sums, rows, scale, WINDOWS_MM[-1] / mm_along)
-        found.append(Direction(slope + narrow.slope, narrow.error, narrow.coherence))
-        seen |= _seen(sums, rows, scale, WINDOWS_MM[-1] / mm_along)
-        steepest = STEEPEST / aspect
+        by_column = np.interp(np.arange(even.shape[1]), middles, slope)
+        sums, rows = (np.add.reduceat(part, starts, axis=-1) for part in steered_sums(even, by_column, scale))
+        direction = _windowed(sums, rows, scale, window_mm / bin_mm)
+        narrow = _windowed(sums, rows, scale, WINDOWS_MM[-1] / bin_mm)
+        found.append(replace(narrow, slope=slope + narrow.slope))
+        seen |= _seen(sums, rows, scale, WINDOWS_MM[-1] / bin_mm)
         slope = np.clip(slope + np.clip(direction.slope[-1], -0.2, 0.2), -steepest, steepest)
-    joined = _hold(_join(found), AROUND_MM / mm_along, SLOPE_CHANGE / aspect)
-    longest = _hold(found[-1], AROUND_MM / mm_along, SLOPE_CHANGE / aspect)
+    joined = _hold(_join(found), AROUND_MM / bin_mm, SLOPE_CHANGE / aspect)
+    longest = _hold(found[-1], AROUND_MM / bin_mm, SLOPE_CHANGE / aspect)
     positions_mm = np.arange(hop_mm / 2, even.shape[1] * mm_along, hop_mm)
-    at = np.clip(np.round(positions_mm / mm_along - 0.5).astype(int), 0, even.shape[1] - 1)
+    bins_mm = (middles + 0.5) * mm_along
+
+    def at(values: Double) -> Double:
+        return np.asarray(np.interp(positions_mm, bins_mm, values))
+
     return LineField(
         positions_mm=positions_mm,
-        slope=joined.slope[-1, at] * aspect,
-        error=joined.error[-1, at] * aspect,
-        seen=seen[at],
-        long_slope=longest.slope[-1, at] * aspect,
-        long_error=longest.error[-1, at] * aspect,
-        coherence=joined.coherence[-1, at],
-        band_slope=joined.slope[:-1, at] * aspect,
-        band_error=joined.error[:-1, at] * aspect,
-        contrast=deviation[at],
+        slope=at(joined.slope[-1]) * aspect,
+        error=at(joined.error[-1]) * aspect,
+        seen=at(seen.astype(np.float64)) > 0.5,
+        long_slope=at(longest.slope[-1]) * aspect,
+        long_error=at(longest.error[-1]) * aspect,
+        coherence=at(joined.coherence[-1]),
+        band_slope=np.stack([at(band) for band in joined.slope[:-1]]) * aspect,
+        band_error=np.stack([at(band) for band in joined.error[:-1]]) * aspect,
+        contrast=np.interp(positions_mm, (np.arange(even.shape[1]) + 0.5) * mm_along, deviation),
     )
 
 
@@ -142,27 +152,27 @@ def _thin_along(strip: Float, mm_per_px: float) -> tuple[Float, float]:
     return np.asarray(thin, np.float32), mm_per_px * step
 
 
-def _windowed(sums: Double, rows: Double, scale: Scale, window_cols: float) -> Direction:
+def _windowed(sums: Double, rows: Double, scale: Scale, window_bins: float) -> Direction:
     """Add up over the window along the board and turn the tensors into directions."""
-    wide = gaussian_filter1d(sums, window_cols, axis=-1, mode="reflect")
-    height = gaussian_filter1d(rows, window_cols, axis=-1, mode="reflect")
-    independent = np.maximum(_independent(height, scale, window_cols) / WOOD_ERROR**2, 0.5)
+    wide = gaussian_filter1d(sums, window_bins, axis=-1, mode="reflect")
+    height = gaussian_filter1d(rows, window_bins, axis=-1, mode="reflect")
+    independent = np.maximum(_independent(height, scale, window_bins) / WOOD_ERROR**2, 0.5)
     found = line_direction(wide[0], wide[1], wide[2], scale, independent)
     full = height.max(axis=-1, keepdims=True)
     return replace(found, error=np.where(height < FEWEST_ROWS * full, 1.0, found.error))
 
 
-def _independent(height: Double, scale: Scale, window_cols: float) -> Double:
+def _independent(height: Double, scale: Scale, window_bins: float) -> Double:
     """How many independent samples a window holds."""
-    return np.asarray(height * 2 * np.sqrt(np.pi) * window_cols / scale.noise_area_px)
+    return np.asarray(height * 2 * np.sqrt(np.pi) * window_bins / scale.noise_area_px)
 
 
-def _seen(sums: Double, rows: Double, scale: Scale, window_cols: float) -> NDArray[np.bool_]:
+def _seen(sums: Double, rows: Double, scale: Scale, window_bins: float) -> NDArray[np.bool_]:
     """Tell where the tensor leans along the board more than noise would, over the width or in a band."""
-    wide = gaussian_filter1d(sums, window_cols, axis=-1, mode="reflect")
-    height = gaussian_filter1d(rows, window_cols, axis=-1, mode="reflect")
+    wide = gaussian_filter1d(sums, window_bins, axis=-1, mode="reflect")
+    height = gaussian_filter1d(rows, window_bins, axis=-1, mode="reflect")
     leaning = (wide[2] - wide[0]) / np.maximum(wide[2] + wide[0], 1e-12)
-    noise = 1 / np.sqrt(np.maximum(_independent(height, scale, window_cols), 1e-3))
+    noise = 1 / np.sqrt(np.maximum(_independent(height, scale, window_bins), 1e-3))
     return np.asarray((leaning > SEEN_BASE + SEEN_NOISE * noise).any(axis=0))
 
 
@@ -178,11 +188,11 @@ def _join(found: list[Direction]) -> Direction:
     return Direction(slope, np.hypot(best, scatter), coherence)
 
 
-def _hold(found: Direction, around_cols: float, change: float) -> Direction:
+def _hold(found: Direction, around_bins: float, change: float) -> Direction:
     """Hold uncertain stretches to the wood around them, as far as wood changes its slope."""
     weight = 1 / np.maximum(found.error, 1e-6) ** 2
-    mass = gaussian_filter1d(weight, around_cols, axis=-1, mode="reflect")
-    around = gaussian_filter1d(weight * found.slope, around_cols, axis=-1, mode="reflect") / mass
+    mass = gaussian_filter1d(weight, around_bins, axis=-1, mode="reflect")
+    around = gaussian_filter1d(weight * found.slope, around_bins, axis=-1, mode="reflect") / mass
     apart = 1 / (change**2 + 1 / (mass * np.sqrt(2)))
     slope = (weight * found.slope + apart * around) / (weight + apart)
     return Direction(slope, 1 / np.sqrt(weight + apart), found.coherence)

@@ -53,13 +53,12 @@ def steered_sums(image: Float, slope: Double, scale: Scale) -> tuple[Double, Dou
         high = maximum_filter1d(rise, span, mode="nearest")[core]
         low = minimum_filter1d(rise, span, mode="nearest")[core]
         inside = (row - high >= keep_off) & (row - low <= rows - 1 - keep_off)
-        along, across, place = along[:, core], across[:, core], source[:, core]
-        products = (along * along, along * across, across * across)
-        for band in range(BANDS + 1):
-            here = inside
-            if band < BANDS:
-                here = inside & (place >= band * rows / BANDS) & (place < (band + 1) * rows / BANDS)
-            counts[band, start:stop] = here.sum(axis=0)
-            for part, product in enumerate(products):
-                sums[part, band, start:stop] = np.where(here, product, 0).sum(axis=0)
+        place = np.where(inside, source[:, core] * (BANDS / rows), -1.0)
+        picked = [inside.astype(np.float32)]
+        picked += [((place >= band) & (place < band + 1)).astype(np.float32) for band in range(BANDS)]
+        along, across = along[:, core], across[:, core]
+        for part, product in enumerate((along * along, along * across, across * across)):
+            for band in range(BANDS + 1):
+                sums[part, band - 1, start:stop] = np.einsum("rc,rc->c", product, picked[band])
+        counts[:, start:stop] = np.roll([mask.sum(axis=0) for mask in picked], -1, axis=0)
     return sums, counts
