@@ -65,7 +65,7 @@ def straighten(photo: Photo, outline: Outline, across_mm: float, length_mm: floa
     width = float(line.width.mean())
     rows = max(math.ceil(float(line.width.max())), 2)
     mm_per_px = across_mm / rows
-    cols = max(int(mm[-1] / mm_per_px) + 1, 2)
+    cols = max(int(mm[-1] / mm_per_px + 1e-6) + 1, 2)
     at = np.interp(np.arange(cols) * mm_per_px, mm, line.place)
     crook_at, crook = _crook(photo, line, mm, across_mm)
     return Strip(

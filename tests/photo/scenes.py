@@ -94,9 +94,7 @@ def draw(scene: Drawn, seed: int = 1) -> Photo:
     picture[:] = light(scene.floor) * _blotches(scene, rng)[..., None]
     upper, lower = scene.upper(col), scene.lower(col)
     for first, last, below, width in scene.boards:
-        _lay(
-            picture, _cover(row, upper + below, upper + below + width) * _cover(col, first, last), light(scene.wood)
-        )
+        _lay(picture, _cover(row, upper + below, upper + below + width) * _cover(col, first, last), light(scene.wood))
     length = _cover(col, scene.first, scene.last)
     if scene.strip:
         _lay(picture, _cover(row, upper - scene.strip, upper) * length, 0.4 * light(scene.wood))
