@@ -6,6 +6,7 @@ from typing import Any, Final
 from fastapi import APIRouter, Request
 from pydantic import BaseModel, Field
 
+from service.app.presence import read_while_present
 from service.app.readers import Readers
 from service.app.receiving import receive
 from service.asked import FILE_FIELDS, TEXT_FIELDS
@@ -58,7 +59,7 @@ def api_routes(settings: Settings, readers: Readers) -> APIRouter:
     async def read(request: Request) -> Answer:
         """Read a board from photos of its sides and say whether a bow can come out of it. Nothing is kept."""
         received = await receive(request, settings)
-        return (await readers.read(received)).answer
+        return (await read_while_present(request, readers, received)).answer
 
     @router.get("/health")
     async def health() -> Health:

@@ -9,6 +9,7 @@ from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response, StreamingResponse
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
+from service.app.presence import LOOK_SECONDS, read_while_present
 from service.app.readers import Readers
 from service.app.receiving import Received, receive
 from service.app.views import SIDE_WORDS, ProblemPage, answer_page, start_page
@@ -20,7 +21,6 @@ from service.settings import Settings
 
 _LINES: Final = "application/x-ndjson"
 _TEXT_NAMES: Final = frozenset(field.name for field in TEXT_FIELDS)
-_LOOK_SECONDS: Final = 1.0  # how often to look whether the person is still there
 _LONGEST_TEXT: Final = 60  # characters of a text that is shown again
 
 
@@ -76,7 +76,8 @@ def page_routes(settings: Settings, readers: Readers, pages: Pages) -> APIRouter
         received = await receive(request, settings)
         if request.headers.get("accept", "") == _LINES:
             return StreamingResponse(_lines(request, received, readers, pages), media_type=_LINES)
-        return HTMLResponse(pages.answer(await readers.read(received), received.typed))
+        outcome = await read_while_present(request, readers, received)
+        return HTMLResponse(pages.answer(outcome, received.typed))
 
     return router
 
@@ -95,7 +96,7 @@ async def _lines(request: Request, received: Received, readers: Readers, pages: 
         yield _line(step="Waiting for a free reader")
         while not await request.is_disconnected():
             try:
-                step = await asyncio.wait_for(steps.get(), timeout=_LOOK_SECONDS)
+                step = await asyncio.wait_for(steps.get(), timeout=LOOK_SECONDS)
             except TimeoutError:
                 continue
             if step is None:

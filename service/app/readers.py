@@ -15,7 +15,7 @@ from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from multiprocessing.connection import Connection
 from pathlib import Path
-from typing import Final, Protocol
+from typing import Any, Final, Protocol
 
 from service.errors import Busy, StavesightError, Unfinished
 from service.reading import Outcome, Wish
@@ -24,6 +24,8 @@ Progress = Callable[[str], None]
 Read = Callable[[Wish, Progress], Outcome]
 
 _log = logging.getLogger(__name__)
+
+_LOOK_SECONDS: Final = 0.2  # how often to look whether the outcome is still wanted
 
 # A fresh interpreter on every system, free of the web server's threads and open sockets.
 _SPAWN: Final = multiprocessing.get_context("spawn")
@@ -86,35 +88,40 @@ class _Reader:
             self._link.close()
             self._link = None
 
-    def kill(self) -> None:
-        """End the process from another thread; the thread that waits for it then gets `Unfinished`."""
-        if self._process is not None:
-            self._process.kill()
+    def exchange(self, wish: Wish, seconds: float, progress: Progress, unwanted: threading.Event) -> Outcome:
+        """Hand over a board and wait for the outcome; blocks, so call it in a thread.
 
-    def exchange(self, wish: Wish, seconds: float, progress: Progress) -> Outcome:
-        """Hand over a board and wait for the outcome; blocks, so call it in a thread."""
+        `unwanted` is set by whoever no longer waits for it; the process is then ended.
+        """
         deadline = time.monotonic() + seconds
         try:
             link = self.start()
             link.send(wish)
-            while link.poll(max(0.0, deadline - time.monotonic())):
-                kind, content = link.recv()
-                if kind == "done":
-                    outcome: Outcome = content
-                    return outcome
-                if kind == "refused":
-                    refusal: StavesightError = content
-                    raise refusal
-                if kind == "failed":
-                    _log.error("a reading failed: %s", content)
-                    raise Unfinished("The board could not be read through a fault in the program. Try other photos.")
-                progress(content)
+            while time.monotonic() < deadline and not unwanted.is_set():
+                if link.poll(_LOOK_SECONDS):
+                    kind, content = link.recv()
+                    if kind == "step":
+                        progress(content)
+                    else:
+                        return _outcome(kind, content)
         except (EOFError, OSError) as error:
             self.stop()
             _log.error("a reader process ended unexpectedly")
             raise Unfinished("The reader stopped in the middle of the work. Send the photos once more.") from error
         self.stop()
         raise Unfinished(f"The reading took longer than {seconds:.0f} s. Send fewer or smaller photos.")
+
+
+def _outcome(kind: str, content: Any) -> Outcome:
+    """Return what a worker has made of a board, or raise what it refused."""
+    if kind == "refused":
+        refusal: StavesightError = content
+        raise refusal
+    if kind == "failed":
+        _log.error("a reading failed: %s", content)
+        raise Unfinished("The board could not be read through a fault in the program. Try other photos.")
+    outcome: Outcome = content
+    return outcome
 
 
 class Asked(Protocol):
@@ -197,12 +204,15 @@ class Readers:
         except BaseException:
             self._idle.put_nowait(reader)
             raise
-        work = asyncio.get_running_loop().run_in_executor(self._threads, reader.exchange, wish, self._seconds, progress)
+        unwanted = threading.Event()
+        work = asyncio.get_running_loop().run_in_executor(
+            self._threads, reader.exchange, wish, self._seconds, progress, unwanted
+        )
         work.add_done_callback(lambda _: self._idle.put_nowait(reader))
         try:
             return await asyncio.shield(work)
         except asyncio.CancelledError:
-            # The person has gone away. The thread sees the pipe close, and the reader is idle again.
-            reader.kill()
+            # The person has gone away. The thread ends the process, and the reader is idle again.
+            unwanted.set()
             work.add_done_callback(lambda done: done.exception())
             raise

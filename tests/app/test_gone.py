@@ -30,18 +30,19 @@ def address() -> Iterator[tuple[str, int]]:
     thread.join()
 
 
-def test_closing_the_page_frees_the_worker(address: tuple[str, int]) -> None:
-    """A reading whose page was closed is ended, so that the next person is answered."""
+@pytest.mark.parametrize(
+    ("path", "accept"),
+    [("/reading", "application/x-ndjson"), ("/reading", "text/html"), ("/api/readings", "application/json")],
+    ids=["script", "page", "api"],
+)
+def test_closing_the_connection_frees_the_worker(address: tuple[str, int], path: str, accept: str) -> None:
+    """A reading that nobody waits for any more is ended, so that the next person is answered."""
     url = f"http://{address[0]}:{address[1]}"
-    request = httpx2.Request(
-        "POST", f"{url}/reading", data=SIZES, files=four_photos(), headers={"accept": "application/x-ndjson"}
-    )
+    request = httpx2.Request("POST", f"{url}{path}", data=SIZES, files=four_photos(), headers={"accept": accept})
     head = "".join(f"{name}: {value}\r\n" for name, value in request.headers.items())
-    with socket.create_connection(address) as page:
-        page.sendall(f"POST /reading HTTP/1.1\r\n{head}\r\n".encode() + request.read())
-        seen = b""
-        while b"Reading for ever" not in seen:
-            seen += page.recv(65536)
+    with socket.create_connection(address) as person:
+        person.sendall(f"POST {path} HTTP/1.1\r\n{head}\r\n".encode() + request.read())
+        time.sleep(0.5)  # the reading has begun, or waits for its worker to start
 
     answer = httpx2.post(f"{url}/api/readings", data={**SIZES, "wood": "oak"}, files=four_photos(), timeout=30)
 
