@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from service.sides import SIDES, side_below, side_opposite
-from tests.drawing import Knot, Scene, Solid, over_part, photograph_end, side_texture, truth_of
+from tests.drawing import Knot, Scene, Solid, over_part, photograph_end, random_solid, side_texture, truth_of
 from tests.drawing.checks import ANGLE_TOLERANCE_DEG, level, tensor_angle_deg
 from tests.drawing.looks import LOOKS, PALE, TAN, Look
 from tests.drawing.solid import fibre_slopes, line_slope_on_side, on_side, place, ring_gradient, slope_on_side
@@ -43,6 +43,16 @@ def test_fibres_lie_in_the_ring_surfaces(points: tuple[Array, Array, Array]) -> 
     """The fibre's direction has no part across the rings, round knots too."""
     slope_y, slope_z = fibre_slopes(CURVED, *points)
     by_along, by_y, by_z = ring_gradient(CURVED, *points)
+    assert np.abs(by_along + slope_y * by_y + slope_z * by_z).max() < 1e-9
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_boards_by_chance_have_their_fibres_in_their_rings(seed: int) -> None:
+    """Whatever board the seed makes, its fibres have no part across its rings."""
+    board, rng = random_solid(seed, knots=3), np.random.default_rng(seed)
+    at = [rng.uniform(0, length, 400) for length in (board.length_mm, board.width_mm, board.thickness_mm)]
+    slope_y, slope_z = fibre_slopes(board, *at)
+    by_along, by_y, by_z = ring_gradient(board, *at)
     assert np.abs(by_along + slope_y * by_y + slope_z * by_z).max() < 1e-9
 
 

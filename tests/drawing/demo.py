@@ -73,7 +73,7 @@ _KNOTTY: Final = Demo(
     "hailstone",
     "Hailstone",
     "An open-pored board, straight as a ruler from end to end, with one branch through the middle of it. "
-    "Forty inches either side are lovely; a whole bow there is not.",
+    "Four feet to either side are lovely; a whole bow is in neither.",
     "1x3",
     68 * _INCH,
     Solid(
@@ -90,7 +90,7 @@ _SPIRAL: Final = Demo(
     "side_wind",
     "Side Wind",
     "Dark wood whose ring lines run along the edges as if drawn with a rule. The tree had turned as it grew, though, "
-    "and the pores on its faces leave the board within a foot.",
+    "and the pores on its faces leave them in little more than a foot.",
     "1x2",
     68 * _INCH,
     Solid(
@@ -152,14 +152,14 @@ def _near(demo: Demo, offset: int, quality: int) -> Scene:
 def end_photo(demo: Demo) -> tuple[bytes, Truth]:
     """Photograph a demo board's marked end."""
     width = demo.solid.width_mm
-    camera = over_part(width / 2, 4.0 * width, tilt_up_deg=0.8, roll_deg=-0.7, cols=2016, rows=1512)
-    return photograph_end(demo.solid, camera, _near(demo, 9, 88))
+    camera = over_part(width / 2, 6.0 * width, tilt_up_deg=0.8, roll_deg=-0.7)
+    return photograph_end(demo.solid, camera, _near(demo, 9, 78))
 
 
 def demo_photos(demo: Demo) -> Iterator[tuple[str, bytes, Truth]]:
     """Take a demo board's photos: name, file, truth of the photo."""
     for index, side in enumerate(SIDES):
-        scene = replace(demo.scene, seed=demo.scene.seed + 10 * index, noise=0.005, quality=83)
+        scene = replace(demo.scene, seed=demo.scene.seed + 10 * index, noise=0.0045, quality=82)
         yield f"{side}.jpg", *photograph(demo.solid, side, _whole(demo, index), scene)
     for index, side in enumerate(demo.closeups):
         at = demo.closeup_at_mm + 120.0 * index

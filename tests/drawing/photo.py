@@ -2,25 +2,27 @@
 
 from dataclasses import dataclass, field
 from io import BytesIO
-from typing import Any
+from typing import Any, Final
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from tests.drawing.board_view import Lying, colour, paint_board, shown_range
+from tests.drawing.board_view import Lying, paint_board, shown_range
 from tests.drawing.camera import Camera
+from tests.drawing.end_view import end_corners, paint_end
 from tests.drawing.ground import Lies, paint_ground
 from tests.drawing.marks import PLAIN, Marks
 from tests.drawing.noise import sensor_tile
 from tests.drawing.solid import Solid
-from tests.drawing.texture import end_texture
 
 Array = NDArray[Any]
 Truth = dict[str, Any]
 
 _BAND_ROWS = 256
+#: How far behind the board's end what stands behind it is.
+_BEHIND_MM = 900.0
 #: Numbers of the notes in the file (Exif 2.3): how it is turned, where the rest stands, the focal length.
 _ORIENTATION, _EXIF, _GPS, _F35 = 0x0112, 0x8769, 0x8825, 0xA405
 
@@ -74,6 +76,10 @@ class Scene:
     def ground_seed(self) -> int:
         """What decides the ground."""
         return self.seed if self.place is None else self.place
+
+
+#: Even daylight on a plain floor.
+DAYLIGHT: Final = Scene()
 
 
 def _light(scene: Scene) -> Array:
@@ -187,7 +193,7 @@ def _neighbours(lying: Lying, scene: Scene) -> list[Lying]:
     return placed
 
 
-def photograph(solid: Solid, side: str, camera: Camera, scene: Scene = Scene()) -> tuple[bytes, Truth]:
+def photograph(solid: Solid, side: str, camera: Camera, scene: Scene = DAYLIGHT) -> tuple[bytes, Truth]:
     """Photograph one side of a board.
 
     Returns
@@ -199,8 +205,14 @@ def photograph(solid: Solid, side: str, camera: Camera, scene: Scene = Scene()) 
         the marked end, then lower corner back, [col, row] of the upright photo), corners_px
         (marked upper, far upper, far lower, marked lower), px_per_in [least, most], and how the
         photo was taken.
+
+    Raises
+    ------
+    ValueError
+        The board is not in the picture.
     """
     lying = Lying(solid, side)
+    truth = photo_truth(lying, camera, scene)
     others = _neighbours(lying, scene)
     boxes = []
     for board in [lying, *others]:
@@ -211,39 +223,19 @@ def photograph(solid: Solid, side: str, camera: Camera, scene: Scene = Scene()) 
     for board in others:
         paint_board(picture, board, camera, PLAIN)
     paint_board(picture, lying, camera, scene.marks)
-    return _jpeg(_expose(picture, camera, scene), camera, scene), photo_truth(lying, camera, scene)
+    return _jpeg(_expose(picture, camera, scene), camera, scene), truth
 
 
-def photograph_end(solid: Solid, camera: Camera, scene: Scene = Scene()) -> tuple[bytes, Truth]:
-    """Photograph the marked end head on, face 1 up: y grows to the left.
+def photograph_end(solid: Solid, camera: Camera, scene: Scene = DAYLIGHT) -> tuple[bytes, Truth]:
+    """Photograph the marked end head on, face 1 up, so that y grows to the left.
 
-    Only the end is drawn: tilt the camera so little that no side shows beside it.
-    The camera's `along` runs along the width from the left and its `up` along the thickness from
-    the middle.
+    The camera's `along` runs along the width from the left, its `up` along the thickness from the
+    middle. The truth holds corners_px (upper left, upper right, lower right, lower left).
     """
-    picture = paint_ground(camera, scene.ground, Lies(solid.length_mm / 2, 0.0, ()), scene.ground_seed)
-    half_up = solid.thickness_mm / 2
-    edge = np.array([0.0, solid.width_mm, solid.width_mm, 0.0])
-    corner = camera.project(edge, np.array([half_up, half_up, -half_up, -half_up]), np.zeros(4))
-    px_per_mm = 1.2 * float(np.hypot(corner[0][1] - corner[0][0], corner[1][1] - corner[1][0])) / solid.width_mm
-    wood = colour(solid.look, end_texture(solid, px_per_mm))
-    row, col = np.mgrid[0 : camera.rows, 0 : camera.cols]
-    row, col = row.astype(np.float64), col.astype(np.float64)
-    box = tuple(slice(max(0, int(part.min()) - 3), int(part.max()) + 4) for part in corner)
-    ray, centre = camera.rays(row[box], col[box]), camera.centre()
-    along, up = (centre[axis] - centre[2] / ray[2] * ray[axis] for axis in (0, 1))
-    rows, cols = (half_up - up) * wood.shape[0] / solid.thickness_mm, along * wood.shape[1] / solid.width_mm
-    seen = cv2.remap(
-        wood,
-        (cols - 0.5).astype(np.float32),
-        (rows - 0.5).astype(np.float32),
-        cv2.INTER_CUBIC,
-        borderMode=cv2.BORDER_REPLICATE,
-    )
-    inside = (np.abs(up) <= half_up) & (along >= 0) & (along <= solid.width_mm)
-    picture[box][inside] = seen[inside]
+    picture = paint_ground(camera, scene.ground, Lies(_BEHIND_MM, 0.0, ()), scene.ground_seed)
+    paint_end(picture, solid, camera)
     truth = {
-        "corners_px": _upright(*corner, camera, scene),
+        "corners_px": _upright(*end_corners(solid, camera), camera, scene),
         "exif": {"orientation": scene.orientation, "f35": camera.f35_mm},
     }
     return _jpeg(_expose(picture, camera, scene), camera, scene), truth

@@ -42,7 +42,7 @@ def test_photos_are_there_full_size_and_without_a_place(demo: Demo) -> None:
     assert names | {"truth.json"} == {file.name for file in (FOLDER / demo.folder).iterdir()}
     for name in names:
         with Image.open(FOLDER / demo.folder / name) as photo:
-            assert sorted(photo.size) == ([1512, 2016] if name == "end.jpg" else [3024, 4032])
+            assert sorted(photo.size) == [3024, 4032]
             assert not photo.getexif().get_ifd(0x8825)
 
 

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from io import BytesIO
+from itertools import pairwise
 from typing import Any
 
 import cv2
@@ -17,6 +18,7 @@ from tests.drawing import (
     Marks,
     Scene,
     over_part,
+    over_parts,
     over_whole,
     photograph,
     random_camera,
@@ -26,6 +28,7 @@ from tests.drawing import (
 )
 from tests.drawing.board_view import Lying, paint_board
 from tests.drawing.checks import ANGLE_TOLERANCE_DEG, flat, level, tensor_angle_deg
+from tests.drawing.end_view import end_corners, paint_end
 from tests.drawing.looks import PALE, TAN
 from tests.drawing.photo import photo_truth
 
@@ -131,3 +134,28 @@ def test_camera_signs(name: str) -> None:
         assert far_upper_col - upper_col > far_lower_col - lower_col
     else:
         assert far_upper_row < upper_row
+
+
+@pytest.mark.parametrize(("tilt_up_deg", "above"), [(0.0, False), (25.0, True)])
+def test_face_1_shows_above_the_end_only_from_above(tilt_up_deg: float, above: bool) -> None:
+    """Head on only the end is seen; from above the end, face 1 shows over its upper corner."""
+    board = level(0.0, 0.0, 45.0, look=replace(PALE, light=(1.0, 1.0, 1.0), dark=(1.0, 1.0, 1.0)))
+    camera = over_part(19.0, 200.0, cols=800, rows=600, tilt_up_deg=tilt_up_deg)
+    picture = np.zeros((600, 800, 3), np.float32)
+    paint_end(picture, board, camera)
+    rows, cols = end_corners(board, camera)
+    middle = round(float(cols.mean()))
+    assert picture[round(float(rows.mean())), middle, 0] == pytest.approx(1.0)
+    assert bool(picture[round(float(rows[:2].mean())) - 6, middle, 0] > 0.5) is above
+    assert picture[round(float(rows[2:].mean())) + 6, middle, 0] == 0
+
+
+def test_part_photos_overlap_and_reach_both_ends() -> None:
+    """Three photos of a whole side begin before the marked end, overlap, and end behind the far end."""
+    board = random_solid(2)
+    shown = []
+    for camera in over_parts(board.length_mm, 3, cols=504, rows=378):
+        shown.append(photograph(board, "face_1", camera)[1]["shows_mm"])
+    assert shown[0][0] == 0
+    assert shown[2][1] == board.length_mm
+    assert all(before[1] > after[0] + 100 for before, after in pairwise(shown))

@@ -202,8 +202,3 @@ def end_texture(solid: Solid, px_per_mm: float) -> Array:
         np.arange(cols)[None, :] * np.full((rows, 1), 2.0 / px_per_mm),
     )
     return np.asarray(cv2.GaussianBlur(value - 0.12 + 0.02 * marks, (0, 0), 0.3), dtype=np.float32)
-
-
-def drift_mm(solid: Solid) -> float:
-    """Return how far the rings move across over the whole length."""
-    return float(paths(solid, np.array([solid.length_mm])).drift_mm[0])
