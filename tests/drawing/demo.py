@@ -168,6 +168,12 @@ def demo_photos(demo: Demo) -> Iterator[tuple[str, bytes, Truth]]:
     yield "end.jpg", *end_photo(demo)
 
 
+def truth_text(truth: Truth) -> str:
+    """Return a truth as JSON, one line for each of its parts."""
+    lines = (f"{json.dumps(key)}: {json.dumps(value)}" for key, value in truth.items())
+    return "{\n" + ",\n".join(lines) + "\n}\n"
+
+
 def write_demo(demo: Demo, folder: Path) -> int:
     """Write a demo board's photos and truth into a folder; return the bytes written."""
     folder.mkdir(parents=True, exist_ok=True)
@@ -176,6 +182,4 @@ def write_demo(demo: Demo, folder: Path) -> int:
         (folder / name).write_bytes(jpeg)
         truth["photos"].append({"file": name, **seen})
         written += len(jpeg)
-    text = json.dumps(truth, indent=1)
-    (folder / "truth.json").write_text(text + "\n")
-    return written + len(text)
+    return written + (folder / "truth.json").write_text(truth_text(truth))

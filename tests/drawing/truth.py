@@ -96,7 +96,7 @@ def truth_of(solid: Solid) -> Truth:
     """Return what is true of a board: its size, four sides and rings."""
     normal_y, normal_z = solid.normal_yz
     return {
-        "length_mm": solid.length_mm,
+        "length_mm": round(solid.length_mm, 3),
         "width_mm": solid.width_mm,
         "thickness_mm": solid.thickness_mm,
         "look": solid.look.name,
