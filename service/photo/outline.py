@@ -15,7 +15,7 @@ from service.photo.frame import Frame
 from service.photo.known import Known
 from service.photo.lines import find_lines
 from service.photo.pairs import rank_pairs
-from service.photo.quality import blank_photo
+from service.photo.quality import LEAST_ACROSS_PX, TOO_SMALL, blank_photo, why_nothing
 from service.photo.types import Outline, Photo
 from service.photo.wood import learn_tone
 
@@ -68,8 +68,8 @@ def find_side(
     Outline
         Of the side; each long corner as 65 points.
     Problem
-        `no_board` when there is none to be found; `two_boards` when it cannot be told from others; `too_dark` or
-        `burnt_out` when that is plain at a glance.
+        `no_board` when there is none to be found; `two_boards` when it cannot be told from others; `too_small`,
+        `too_dark`, `burnt_out` or `blurred` when that is why.
 
     """
     blank = blank_photo(photo)
@@ -77,6 +77,8 @@ def find_side(
         return blank
     known = Known(length_mm, across_mm, photos)
     rows, cols = photo.luma.shape
+    if photos == 1 and length_mm and across_mm and max(rows, cols) * across_mm / length_mm < LEAST_ACROSS_PX:
+        return TOO_SMALL
     for turned in (rows > cols, rows <= cols):
         frame = Frame(photo, turned)
         found = _best(frame, known)
@@ -84,8 +86,10 @@ def find_side(
             corners = refine(frame, found.settled)
             if found.sure < LEAST_SURE:
                 continue
-            return TWO_BOARDS if _another_in_the_middle(frame, corners) else _outline(frame, corners, found.sure)
-    return NO_BOARD
+            if _another_in_the_middle(frame, corners):
+                return why_nothing(photo) or TWO_BOARDS
+            return _outline(frame, corners, found.sure)
+    return why_nothing(photo) or NO_BOARD
 
 
 @dataclass(frozen=True)

@@ -5,19 +5,27 @@ from typing import Final
 import numpy as np
 
 from service.errors import Problem
+from service.photo.sharp import SHARP_PX, blurred_across, blurred_all_over
 from service.photo.types import Outline, Photo, Strip
 
 #: A photo none of whose parts is lighter than this holds nothing to see; a side below it is too dark to read.
 DARK: Final = 0.1
 #: Brightness at which a pixel has lost its detail, and the share of such pixels that spoils a photo or a side.
 BURNT: Final = 0.985
-MOST_BURNT: Final = 0.5
+MOST_BURNT: Final = 0.72
+#: When no board is found, its light is blamed below this brightness, and above this share of burnt-out ground.
+DIM: Final = 0.15
+MOST_BURNT_GROUND: Final = 0.15
 #: Fewest pixels across a side: rings and pores of a narrower one cannot be told from its corners.
 LEAST_ACROSS_PX: Final = 14.0
 #: Fewest pixels per millimetre: 25 per inch.
 LEAST_PX_PER_MM: Final = 25 / 25.4
-#: Least sharpness (service.photo.sharp).
-LEAST_SHARP: Final = 0.3
+#: Most blur (standard deviation) that leaves rings readable, in pixels; a close-up may have more of them, as its
+#: pixels are finer than the wood's texture.
+MOST_BLUR_PX: Final = 2.6
+MOST_BLUR_MM: Final = 0.15
+#: Below this many pixels per millimetre a sharp photo has steps from pixel to pixel.
+COARSE_PX_PER_MM: Final = 8.0
 #: How much narrower a side may look than it is, from being seen at a slant; cos(53 degrees).
 LEAST_FORESHORTENED: Final = 0.6
 #: How much wider one end may look than the other.
@@ -65,6 +73,28 @@ def blank_photo(photo: Photo) -> Problem | None:
     return None
 
 
+def why_nothing(photo: Photo) -> Problem | None:
+    """Say why no board could be found, when the whole photo is at fault.
+
+    Parameters
+    ----------
+    photo
+        A photo without a board that could be found.
+
+    Returns
+    -------
+    Problem or None
+        `too_dark`, `burnt_out` or `blurred`; None when the photo as such is good.
+
+    """
+    grey = photo.colour.mean(axis=2)
+    if np.percentile(grey, 90) < DIM:
+        return TOO_DARK
+    if (grey > BURNT).mean() > MOST_BURNT_GROUND:
+        return BURNT_OUT
+    return BLURRED if blurred_all_over(photo) else None
+
+
 def photo_problems(photo: Photo, outline: Outline, strip: Strip) -> tuple[Problem, ...]:
     """List everything that keeps a side from being read from its photo.
 
@@ -80,16 +110,20 @@ def photo_problems(photo: Photo, outline: Outline, strip: Strip) -> tuple[Proble
 
     """
     problems = [problem for problem in outline.problems if problem.code == "cut_off"]
-    if np.percentile(strip.image, 95) < DARK:
+    sparse = strip.image[:: 1 + strip.image.shape[0] // 200, ::4]
+    if np.percentile(sparse, 95) < DARK:
         problems.append(TOO_DARK)
-    if (strip.image >= BURNT).mean() > MOST_BURNT:
+    if (sparse >= BURNT).mean() > MOST_BURNT:
         problems.append(BURNT_OUT)
     width = np.hypot(*(outline.upper - outline.lower).T)
     if width.mean() < LEAST_ACROSS_PX or strip.photo_px_per_mm < LEAST_PX_PER_MM:
         problems.append(TOO_SMALL)
     if max(width[0], width[-1]) > MOST_TAPER * min(width[0], width[-1]) or _foreshortened(outline, strip):
         problems.append(GRAZING)
-    if strip.sharpness < LEAST_SHARP:
+    blur_px = SHARP_PX / max(strip.sharpness, 1e-6)
+    if blur_px > max(MOST_BLUR_PX, MOST_BLUR_MM * strip.photo_px_per_mm) or (
+        strip.photo_px_per_mm < COARSE_PX_PER_MM and blurred_across(photo, outline)
+    ):
         problems.append(BLURRED)
     return tuple(problems)
 

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from service.photo.curves import fit
 from service.photo.frame import Frame
-from service.photo.sharp import edge_sharpness
+from service.photo.sharp import sharpness_of
 from service.photo.types import Outline, Photo, Strip
 
 Floats = NDArray[np.float64]
@@ -77,7 +77,7 @@ def straighten(photo: Photo, outline: Outline, across_mm: float, length_mm: floa
         scale_error=math.hypot(2 * CORNER_ERROR_PX / width, tilt_error),
         crook_positions_mm=crook_at + start,
         crook_mm=crook,
-        sharpness=edge_sharpness(photo, outline),
+        sharpness=sharpness_of(photo, outline),
     )
 
 
