@@ -156,19 +156,27 @@ def answer_page(outcome: Outcome, typed: Mapping[str, str], units: Units) -> Ans
     answer = outcome.answer
     sentence = VERDICT_SENTENCES[answer.verdict].format(length=length_in(answer.bow_length_mm, units))
     kept = {name: text for name, text in typed.items() if text and not name.startswith("corners_")}
-    lines = answer.runoffs_in_bow
     return AnswerPage(
         answer=answer,
         units=units,
         word=VERDICT_WORDS[answer.verdict],
         sentence=f"{sentence[0].upper()}{sentence[1:]}",
         plan=_plan(answer, units),
-        leaving=[runoff_line("back", lines.back, units), runoff_line("belly", lines.belly, units)] if lines else [],
+        leaving=_leaving(answer, units),
         pictures=[_picture(side, outcome.pictures[side]) for side in SIDES if side in outcome.pictures],
         board_rows=_board_rows(answer, units),
         side_tables=[SideTable(SIDE_WORDS[side], _side_rows(read, units)) for side, read in answer.sides.items()],
         again=f"/?{urlencode(kept)}",
     )
+
+
+def _leaving(answer: Answer, units: Units) -> list[str]:
+    """Say which grain lines leave the bow, or why that is not known unless it was said already."""
+    lines = answer.runoffs_in_bow
+    if lines is not None:
+        return [runoff_line("back", lines.back, units), runoff_line("belly", lines.belly, units)]
+    reason = answer.runoffs_in_bow_reason
+    return [reason] if reason and reason not in (answer.back_reason, answer.section_reason) else []
 
 
 def _plan(answer: Answer, units: Units) -> Plan | None:
@@ -206,6 +214,10 @@ def _board_rows(answer: Answer, units: Units) -> list[Row]:
     rows.extend(
         Row(f"Points for {part.name}", f"{part.points:.0f} of {part.out_of:.0f}") for part in answer.score_parts
     )
+    fibre_words = answer.combined_slope_reason or "not known"
+    if answer.combined_slope is not None:
+        fibre_words = "yes" if answer.combined_slope.spiral_seen else "no, only the lines that rings make"
+    rows.append(Row("Fibre itself seen", fibre_words))
     ring_words = f"{rings.sawing}-sawn, {rings.tilt_deg:.0f}° ± {rings.error_deg:.0f}° to face 1" if rings else None
     rows.append(Row("Rings", ring_words or answer.rings_reason or "not known"))
     strength_words = f"{strength.low:.0%} to {strength.high:.0%} of straight wood" if strength else None

@@ -1,5 +1,6 @@
 """The pages, as a phone without scripts gets them, and the lines that a script asks for."""
 
+import inspect
 import json
 import re
 from concurrent.futures import ThreadPoolExecutor
@@ -9,13 +10,13 @@ from typing import Final
 import pytest
 from fastapi.testclient import TestClient
 
-from service.app import create_app
+from service.app import create_app, views
 from service.app.headers import HEADERS
 from service.app.pages import Pages
 from service.asked import FILE_FIELDS, make_wish
-from service.board.record import Section
+from service.board.record import Answer, Section
 from service.reading import Outcome
-from service.settings import Settings
+from service.settings import Settings, find_folder
 from service.upload import Upload
 from tests.app import standins
 from tests.app.forms import SIZES, four_photos, photo
@@ -107,6 +108,7 @@ def test_the_answer_is_told_whole(client: TestClient) -> None:
         "1 leaves the belly: line 1 over edge 1 at 19-11/16 in.",
         "The spiral is not known. A close-up of face 1.",
         "A bow can break.",
+        "Fibre itself seen Not part of this stand-in.",
         "flat-sawn, 12° ± 4° to face 1",
         "82% to 93% of straight wood",
         "1 in 25 (2.3 deg), at 11-13/16 in",
@@ -117,6 +119,14 @@ def test_the_answer_is_told_whole(client: TestClient) -> None:
         f"{side} with its grain lines, and where they leave it; the numbers stand in the table below."
         for side in ("Face 1", "Edge 1", "Face 2", "Edge 2")
     ]
+
+
+def test_no_part_of_the_answer_is_left_out() -> None:
+    """Every field of the record is used by the answer's page, so a new one cannot be forgotten."""
+    template = (find_folder("web") / "templates" / "answer.html").read_text(encoding="utf-8")
+    used = set(re.findall(r"answer\.(\w+)", template + inspect.getsource(views)))
+
+    assert Answer.model_fields.keys() - used == set()
 
 
 def test_the_answer_keeps_to_the_chosen_units(client: TestClient) -> None:
