@@ -8,12 +8,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.errors import Problem
-from service.photo.curves import fit
+from service.photo.curves import Curve, fit
 from service.photo.frame import Frame
 from service.photo.lines import differentiate
 from service.photo.quality import blank_photo
-from service.photo.types import EndView, Photo
-from service.photo.wood import TELLING
+from service.photo.types import EndView, Float, Photo
+from service.photo.wood import TELLING, Tone, tone_around
 
 Floats = NDArray[np.float64]
 
@@ -34,6 +34,8 @@ SAMPLES: Final = 10
 LEFT_OUT: Final = 0.06
 #: Spacing of samples across a side, in pixels.
 FINE_PX: Final = 0.5
+#: A side most of whose blocks lie on one line needs no help from colour.
+CLEAR: Final = 0.7
 #: Rectangles less sure than this are no answer.
 LEAST_SURE: Final = 0.35
 
@@ -70,9 +72,16 @@ def find_end(photo: Photo, width_mm: float, thickness_mm: float) -> EndView | Pr
     if rough is None:
         return NO_END
     corners, likeness = rough
+    frame = Frame(photo, False)
+    middle = corners.mean(axis=0)
+    share = np.linspace(0.0, 1.0, 60)[:, None]
+    border = np.concatenate([corners[side] + share * (corners[(side + 1) % 4] - corners[side]) for side in range(4)])
+    away = border - middle
+    away *= 1 + 2 * photo.reduction / np.hypot(away[:, 0], away[:, 1])[:, None]
+    tone = tone_around(frame, middle + 0.7 * (border - middle), middle + away)
     clear = 0.0
     for reach_px in (1.5 * photo.reduction, 6.0, 3.0):
-        corners, clear = _snap(photo, corners, reach_px)
+        corners, clear = _snap(frame, corners, reach_px, tone)
     sides = np.hypot(*(np.roll(corners, -1, axis=0) - corners).T)
     off = abs(math.log((sides[0] + sides[2]) / (sides[1] + sides[3]) / (width_mm / thickness_mm)))
     sure = float(np.clip(likeness * clear * math.exp(-0.5 * (off / 0.15) ** 2), 0, 1))
@@ -127,36 +136,42 @@ def _ordered(corners: Floats) -> Floats:
     return np.roll(ordered, -first, axis=0)
 
 
-def _snap(photo: Photo, corners: Floats, reach_px: float) -> tuple[Floats, float]:
-    """Move each side onto the clearest step in brightness nearby.
+def _snap(frame: Frame, corners: Floats, reach_px: float, tone: Tone) -> tuple[Floats, float]:
+    """Move each side onto the clearest step nearby, in light or, where that shows none, in tone.
 
     Returns the new corners, and how clear the least clear side is, 0..1.
     """
     lines, clear = [], 1.0
+    share = np.linspace(LEFT_OUT, 1 - LEFT_OUT, BLOCKS * SAMPLES)
+    offsets = np.arange(-reach_px - 3, reach_px + 3 + FINE_PX / 2, FINE_PX)
     for side in range(4):
         start, stop = corners[side], corners[(side + 1) % 4]
         along = stop - start
-        length = float(np.hypot(*along))
-        inward = np.array([along[1], -along[0]]) / length
-        share = np.linspace(LEFT_OUT, 1 - LEFT_OUT, BLOCKS * SAMPLES)
-        offsets = np.arange(-reach_px - 3, reach_px + 3 + FINE_PX / 2, FINE_PX)
-        row = start[0] + share * along[0] + offsets[:, None] * inward[0]
-        col = start[1] + share * along[1] + offsets[:, None] * inward[1]
-        light = np.maximum(Frame(photo, False).sample(row, col), 0) ** np.float32(2.2)
-        steps = differentiate(light.reshape(len(offsets), BLOCKS, SAMPLES).mean(axis=2), 1.0 / FINE_PX).astype(
-            np.float64
-        )
-        near = np.exp(-0.5 * (offsets / reach_px) ** 2) * (np.abs(offsets) <= reach_px)
-        sign = float(np.sign((steps * near[:, None]).sum()))
-        risen = np.maximum(sign * steps, 0) * near[:, None]
-        peak = risen.argmax(axis=0)
-        weights = risen.max(axis=0)
-        at = share.reshape(BLOCKS, SAMPLES).mean(axis=1)
-        line, misses = fit(at, offsets[peak], weights / max(float(weights.mean()), 1e-9), 1)
-        clear = min(clear, float(np.mean(np.abs(misses) < max(1.0, 0.15 * reach_px))))
+        inward = np.array([along[1], -along[0]]) / np.hypot(*along)
+        row, col = (start[axis] + share * along[axis] + offsets[:, None] * inward[axis] for axis in (0, 1))
+        line, found = _step_line(np.maximum(frame.sample(row, col), 0) ** np.float32(2.2), share, offsets, reach_px)
+        if found < CLEAR:
+            by_tone, also = _step_line(tone.read(frame, row, col).astype(np.float32), share, offsets, reach_px)
+            line, found = (by_tone, also) if also > found else (line, found)
+        clear = min(clear, found)
         ends = line(np.array([0.0, 1.0]))
         lines.append((start + ends[0] * inward, stop + ends[1] * inward))
     return np.array([_crossing(*lines[side - 1], *lines[side]) for side in range(4)]), clear
+
+
+def _step_line(picture: Float, share: Floats, offsets: Floats, reach_px: float) -> tuple[Curve, float]:
+    """Fit a straight line through the steepest places of a picture, shape (offsets, share), in blocks along it.
+
+    Returns the offset over the share, and the part of the blocks that lie on it.
+    """
+    steps = differentiate(picture.reshape(len(offsets), BLOCKS, SAMPLES).mean(axis=2), 1.0 / FINE_PX).astype(np.float64)
+    near = np.exp(-0.5 * (offsets / reach_px) ** 2) * (np.abs(offsets) <= reach_px)
+    sign = float(np.sign((steps * near[:, None]).sum()))
+    risen = np.maximum(sign * steps, 0) * near[:, None]
+    weights = risen.max(axis=0)
+    at = share.reshape(BLOCKS, SAMPLES).mean(axis=1)
+    line, misses = fit(at, offsets[risen.argmax(axis=0)], weights / max(float(weights.mean()), 1e-9), 1)
+    return line, float(np.mean(np.abs(misses) < max(1.0, 0.15 * reach_px)))
 
 
 def _crossing(a: Floats, b: Floats, c: Floats, d: Floats) -> Floats:

@@ -112,7 +112,7 @@ def end_spread_px(photo: Photo, outline: Outline) -> float | None:
 
 
 def blurred_all_over(photo: Photo) -> bool:
-    """Say whether nothing in a photo is sharp, told without knowing where the board is.
+    """Say whether nothing in a photo is sharp down or across, told without knowing where the board is.
 
     Parameters
     ----------
@@ -124,7 +124,7 @@ def blurred_all_over(photo: Photo) -> bool:
     bool
 
     """
-    return max(_fine_share(photo.luma), _fine_share(photo.luma.T)) < ALL_BLURRED
+    return min(_fine_share(photo.luma), _fine_share(photo.luma.T)) < ALL_BLURRED
 
 
 def blurred_across(photo: Photo, outline: Outline) -> bool:

@@ -66,9 +66,6 @@ class Tone:
 def learn_tone(frame: Frame, corners: Corners, first_col: float, last_col: float) -> Tone:
     """Learn how the wood differs from the ground along a stretch of the board.
 
-    Fisher's linear discriminant (R. A. Fisher, "The use of multiple measurements in taxonomic problems", 1936,
-    from memory).
-
     Parameters
     ----------
     frame, corners
@@ -88,6 +85,36 @@ def learn_tone(frame: Frame, corners: Corners, first_col: float, last_col: float
     wood, ground = (
         _measures(frame, rows, np.broadcast_to(cols, rows.shape)).reshape(-1, 3) for rows in (inside, outside)
     )
+    return _part(wood, ground)
+
+
+def tone_around(frame: Frame, inside: Floats, outside: Floats) -> Tone:
+    """Learn how wood at some points differs from ground at others.
+
+    Parameters
+    ----------
+    frame
+        The photo.
+    inside, outside
+        Shape (n, 2): points (row, col) on wood and on ground.
+
+    Returns
+    -------
+    Tone
+
+    """
+    wood, ground = (
+        _measures(frame, points[None, :, 0], points[None, :, 1]).reshape(-1, 3) for points in (inside, outside)
+    )
+    return _part(wood, ground)
+
+
+def _part(wood: Floats, ground: Floats) -> Tone:
+    """Part samples of wood and of ground, each of shape (n, 3).
+
+    Fisher's linear discriminant (R. A. Fisher, "The use of multiple measurements in taxonomic problems", 1936,
+    from memory).
+    """
     within = np.cov(wood.T) + np.diag(LEAST_VARIANCE)
     apart = np.median(wood, axis=0) - np.median(ground, axis=0)
     weights = np.linalg.solve(0.5 * (within + np.cov(ground.T)), apart)
