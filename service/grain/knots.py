@@ -26,8 +26,16 @@ FINE_MM = 0.3
 SOLID_SHARE = 0.93
 """A knot is dark over at least this much of itself at the fine blur."""
 
-DARKER_SHARE = 0.085
-"""A knot's core is at least this much darker than the wood beside it, as a share of its brightness."""
+DARKER_SHARE = 0.17
+"""A knot's core is at least this much darker than the wood beside it, as a share of its brightness.
+Drawn and rendered knots: 0.26 to 0.41; smudges and dark tips of V shapes: up to 0.23."""
+
+RING_MM = (2.5, 5.0)
+"""The ring around a knot in which the wood is clear again on all sides."""
+
+CLEAR_SHARE = 0.36
+"""Mean darkness in each eighth of that ring, as a share of the knot's own, at most. Knots: up to 0.26;
+V tips and smudges, which trail off to one side: 0.4 to 0.8."""
 
 STANDS_OUT = 4.5
 """And at least this many deviations of what the rest of the side shows at the same blur."""
@@ -35,6 +43,9 @@ STANDS_OUT = 4.5
 CORE_SHARES = (0.55, 0.7, 0.82)
 """A knot's box is drawn where it is this dark, as a share of its darkest place: the first level that
 gives a round shape."""
+
+PLAIN_SHARE, SHADED_EIGHTHS = 0.35, 3
+"""So dark a place is a knot though a dark ring touches it on this many eighths."""
 
 SMALLEST_MM, LONGEST_MM = 8.0, 60.0
 """Sizes as they show at the blur above, which adds about 4 mm to a knot."""
@@ -79,6 +90,8 @@ def find_knots(strip: Float, mm_per_px: float, from_mm: float = 0.0) -> tuple[Kn
         if float(blob.intensity_max) < limit:
             continue
         for top, bottom, left, right in _round_parts(blob, fine, mm_row, mm_col):
+            if not _stands_alone(darkness, (top, bottom, left, right), float(blob.intensity_max), mm_row, mm_col):
+                continue
             low_mm, high_mm = (rows * mm_per_px - row * mm_row for row in (bottom, top))
             found.append(KnotBox(from_mm + left * mm_col, from_mm + right * mm_col, max(low_mm, 0.0), high_mm))
     return tuple(sorted(found, key=lambda knot: knot.from_mm))
@@ -101,6 +114,28 @@ def _round_parts(blob: Any, fine: NDArray[np.float32], mm_row: float, mm_col: fl
         if parts:
             return parts
     return []
+
+
+def _stands_alone(
+    darkness: NDArray[np.float32], box: tuple[int, int, int, int], peak: float, mm_row: float, mm_col: float
+) -> bool:
+    """Tell whether the wood around a dark place is clear on all sides."""
+    top, bottom, left, right = box
+    core = np.zeros(darkness.shape, np.uint8)
+    core[top:bottom, left:right] = darkness[top:bottom, left:right] > CORE_SHARES[0] * peak
+    inner, outer = (cv2.dilate(core, _disc(reach_mm / mm_row, reach_mm / mm_col)) for reach_mm in RING_MM)
+    row, col = np.nonzero(outer > inner)
+    turn = np.arctan2((row - (top + bottom - 1) / 2) * mm_row, (col - (left + right - 1) / 2) * mm_col)
+    eighth = ((turn + np.pi) / (2 * np.pi) * 8).astype(int) % 8
+    counts = np.bincount(eighth, minlength=8)
+    means = np.bincount(eighth, weights=darkness[row, col], minlength=8) / np.maximum(counts, 1)
+    shaded = int((means[counts > 3] >= CLEAR_SHARE * peak).sum())
+    return shaded <= (SHADED_EIGHTHS if peak > PLAIN_SHARE else 0)
+
+
+def _disc(rows: float, cols: float) -> NDArray[np.uint8]:
+    size = (2 * round(cols) + 1, 2 * round(rows) + 1)
+    return np.asarray(cv2.getStructuringElement(cv2.MORPH_ELLIPSE, size), np.uint8)
 
 
 def _blurred(wood: Float, mm_row: float, mm_col: float, blur_mm: float) -> Float:
