@@ -65,7 +65,7 @@ class Frame:
         if self.turned:
             row, col = self.cols - 1 - col, row
         way = cv2.INTER_CUBIC if smooth else cv2.INTER_LINEAR
-        across, along = col.astype(np.float32), row.astype(np.float32)
+        across, along = col.astype(np.float32, copy=False), row.astype(np.float32, copy=False)
         read = cv2.remap(self.photo.luma, across, along, way, borderMode=cv2.BORDER_REPLICATE)
         return np.asarray(read, dtype=np.float32)
 

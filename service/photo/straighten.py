@@ -15,12 +15,14 @@ from numpy.typing import NDArray
 from service.photo.curves import fit
 from service.photo.frame import Frame
 from service.photo.sharp import sharpness_of
-from service.photo.types import Outline, Photo, Strip
+from service.photo.types import Float, Outline, Photo, Strip
 
 Floats = NDArray[np.float64]
 
 #: Finest sampling along the mid-line, in points.
 FINE: Final = 2049
+#: Columns of the strip read at a time.
+CHUNK_COLS: Final = 256
 #: Spacing of the crook's positions.
 CROOK_STEP_MM: Final = 12.7
 #: Camera tilt across the board is seldom more than 15 degrees: 1 - cos(15 degrees).
@@ -195,13 +197,18 @@ def _reach(photo: Photo, outline: Outline, line: _MidLine, across_mm: float) -> 
     return float(np.mean(found)) if found else None
 
 
-def _sample(photo: Photo, outline: Outline, at: Floats, rows: int) -> NDArray[np.float32]:
+def _sample(photo: Photo, outline: Outline, at: Floats, rows: int) -> Float:
     """Read the side from the photo, row 0 along the upper long corner, the last along the lower."""
-    upper, lower = _along(outline.upper, at), _along(outline.lower, at)
-    share = np.linspace(0.0, 1.0, rows)[:, None]
-    row = upper[None, :, 0] + share * (lower - upper)[None, :, 0]
-    col = upper[None, :, 1] + share * (lower - upper)[None, :, 1]
-    return np.clip(Frame(photo, False).sample(row, col, smooth=True), 0, 1)
+    upper = _along(outline.upper, at).astype(np.float32)
+    across = _along(outline.lower, at).astype(np.float32) - upper
+    share = np.linspace(0.0, 1.0, rows, dtype=np.float32)[:, None]
+    image = np.empty((rows, len(at)), np.float32)
+    frame = Frame(photo, False)
+    for first in range(0, len(at), CHUNK_COLS):  # the maps of where to read are larger than the strip itself
+        part = slice(first, first + CHUNK_COLS)
+        row, col = (upper[None, part, axis] + share * across[None, part, axis] for axis in (0, 1))
+        image[:, part] = frame.sample(row, col, smooth=True)
+    return np.clip(image, 0, 1, out=image)
 
 
 def _crook(photo: Photo, line: _MidLine, mm: Floats, across_mm: float) -> tuple[Floats, Floats]:
