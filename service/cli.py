@@ -1,6 +1,7 @@
 """The command line: read a board, serve the web app, read the demo boards."""
 
 import argparse
+import os
 import sys
 from collections.abc import Sequence
 from pathlib import Path
@@ -25,6 +26,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except StavesightError as error:
         print(f"stavesight: {error.text}", file=sys.stderr)
         return 1 if isinstance(error, Unfinished) else 2
+    except BrokenPipeError:
+        # Whoever read the answer, such as `head`, has seen enough; nothing may be written at the exit either.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 1
     return status
 
 

@@ -185,6 +185,21 @@ def test_the_module_is_the_command() -> None:
     assert "--close-edge-2 FILE" in done.stdout
 
 
+def test_a_reader_that_stops_early_is_no_fault() -> None:
+    """Piped into a command that stops reading, the program ends without a complaint."""
+    command = [sys.executable, "-u", "-m", "service", "demo"]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as run:
+        assert run.stdout is not None
+        assert run.stderr is not None
+        run.stdout.readline()
+        run.stdout.close()
+        complaint = run.stderr.read()
+
+    assert run.returncode == 1
+    assert "Traceback" not in complaint
+    assert "BrokenPipe" not in complaint
+
+
 def test_the_phone_is_invited_with_its_address() -> None:
     """The start says the address for a phone and draws it as a code; a private one says why there is none."""
     open_words = serving.invitation(Settings(host="192.0.2.7", port=8123))
