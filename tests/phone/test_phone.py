@@ -156,7 +156,7 @@ def test_corners_are_marked_by_hand(page: Page, board: tuple[Path, dict[str, Any
 
 @pytest.mark.parametrize("page", [True], indirect=True, ids=["scripts"])
 def test_a_picture_is_saved(page: Page, board: tuple[Path, dict[str, Any]]) -> None:
-    """With scripts a side's marked picture can be saved as a file of its own."""
+    """With scripts a side's marked picture can be saved as a file of its own; the answer fits narrow phones."""
     fill_in(page, *board)
     page.get_by_role("button", name="Read the board").click()
 
@@ -164,4 +164,7 @@ def test_a_picture_is_saved(page: Page, board: tuple[Path, dict[str, Any]]) -> N
         page.get_by_role("button", name="Save this picture").first.click(timeout=READING_MS)
 
     assert download.value.suggested_filename == "face_1.svg"
+    for width in (390, 320):  # 320 is the narrowest that the guidelines above ask for (1.4.10)
+        page.set_viewport_size({"width": width, "height": 844})
+        assert page.evaluate("document.documentElement.scrollWidth") <= width
     assert download.value.path().read_text(encoding="utf-8").lstrip().startswith(("<svg", "<?xml"))
