@@ -16,7 +16,6 @@ from service.photo.frame import Frame
 from service.photo.known import Known
 from service.photo.lines import CERTAIN, differentiate
 from service.photo.pairs import Pair
-from service.photo.types import Float
 from service.photo.wood import Tone, learn_tone
 
 Floats = NDArray[np.float64]
@@ -48,12 +47,6 @@ SHARPLY: Final = 0.5
 NEAR_BORDER: Final = 0.012
 #: A usual step is never taken smaller than this.
 LEAST_STEP: Final = 3e-4
-#: Degrees of the mid-line and of the width along the board: a bent board through a bowing lens.
-MIDDLE_DEGREE: Final = 6
-WIDTH_DEGREE: Final = 2
-#: Pixels between samples across, and how far the step is averaged around its peak.
-FINE_PX: Final = 0.5
-AROUND_PX: Final = 1.5
 
 
 @dataclass(frozen=True)
@@ -70,8 +63,8 @@ class Settled:
         0..1, how clearly both corners are seen and how well they suit the board.
     fine
         Pixels between the rows that were looked at.
-    tone
-        What they were told by; None for brightness.
+    tones
+        What each was told by; None for brightness.
 
     """
 
@@ -79,6 +72,16 @@ class Settled:
     signs: tuple[float, float]
     score: float
     fine: float
+    tones: tuple[Tone | None, Tone | None]
+
+
+@dataclass(frozen=True)
+class _Peak:
+    """A line at a steady share of the width: how certain, with sign, and its height against the strongest."""
+
+    share: float
+    certain: float
+    height: float
     tone: Tone | None
 
 
@@ -125,35 +128,32 @@ def settle(frame: Frame, rough: Corners, known: Known) -> Settled | None:
     Settled, or None when there are no two corners here.
 
     """
-    found = _settle(frame, rough, known, None)
+    peaks, fine = _peaks(frame, rough, None)
+    found = _choose(frame, rough, known, peaks, fine)
     if found is not None:
         return found
-    return _settle(frame, rough, known, learn_tone(frame, rough, rough.first_col, rough.last_col))
+    tone = learn_tone(frame, rough, rough.first_col, rough.last_col)
+    return _choose(frame, rough, known, peaks + _peaks(frame, rough, tone)[0], fine)
 
 
-def _settle(frame: Frame, rough: Corners, known: Known, tone: Tone | None) -> Settled | None:
-    """Settle corners by brightness, or by tone."""
-    shares, certain, steps, fine = _profile(frame, rough, tone)
-    inner = np.abs(certain[1:-1])
-    peaks = 1 + np.flatnonzero((inner > np.abs(certain[:-2])) & (inner >= np.abs(certain[2:])) & (inner > CORNER))
-    strongest = float(np.abs(steps[peaks]).max()) if len(peaks) else 0.0
-    good = [at for at in peaks if abs(certain[at]) > INNER and abs(steps[at]) > INNER_STEP * strongest]
-    best, chosen = 0.0, (0, 0)
-    for up in peaks[shares[peaks] < 0.45]:
-        for low in peaks[shares[peaks] > 0.55]:
-            score = float(np.sqrt(abs(certain[up] * certain[low])))
-            passed = [at for at in good if shares[up] < shares[at] < 0.45 or 0.55 < shares[at] < shares[low]]
-            score *= PASSED_OVER ** len(passed)
-            score *= _suits(frame, rough, known, float(shares[low] - shares[up]))
+def _choose(frame: Frame, rough: Corners, known: Known, peaks: list[_Peak], fine: float) -> Settled | None:
+    """Choose the two lines that are clearest, suit what is known, and pass over no good line further in."""
+    good = [peak.share for peak in peaks if abs(peak.certain) > INNER and peak.height > INNER_STEP]
+    best, chosen = 0.0, None
+    for up in (peak for peak in peaks if peak.share < 0.45):
+        for low in (peak for peak in peaks if peak.share > 0.55):
+            score = float(np.sqrt(abs(up.certain * low.certain)))
+            passed = [share for share in good if up.share < share < 0.45 or 0.55 < share < low.share]
+            score *= PASSED_OVER ** len(passed) * _suits(frame, rough, known, low.share - up.share)
             if score > best:
-                best, chosen = score, (int(up), int(low))
-    if best == 0.0:
+                best, chosen = score, (up, low)
+    if chosen is None:
         return None
     up, low = chosen
-    if _gap_between(certain[peaks], shares[peaks], float(shares[up]), float(shares[low])):
+    if _gap_between([peak for peak in peaks if peak.tone is None], up.share, low.share):
         best *= TWO_BOARDS
-    corners = _between(rough, float(shares[up]), float(shares[low]))
-    return Settled(corners, (float(np.sign(certain[up])), float(np.sign(certain[low]))), best, fine, tone)
+    signs = (float(np.sign(up.certain)), float(np.sign(low.certain)))
+    return Settled(_between(rough, up.share, low.share), signs, best, fine, (up.tone, low.tone))
 
 
 def _suits(frame: Frame, rough: Corners, known: Known, share: float) -> float:
@@ -164,22 +164,21 @@ def _suits(frame: Frame, rough: Corners, known: Known, share: float) -> float:
     return float(known.suits(width, length, np.array([inside]), frame.cols, SHARPLY)[0])
 
 
-def _gap_between(certain: Floats, shares: Floats, upper: float, lower: float) -> bool:
+def _gap_between(peaks: list[_Peak], upper: float, lower: float) -> bool:
     """Say whether a dark line runs between two corners as steadily as they do: the gap between two boards."""
-    margin = GAP_MARGIN * (lower - upper)
-    dark = certain < -INNER
-    for at in np.flatnonzero(dark & (shares > upper + margin) & (shares < lower - margin)):
-        beyond = (shares > shares[at]) & (shares < shares[at] + GAP_MOST * (lower - upper))
-        if (certain[beyond & (shares < lower - margin)] > INNER).any():
-            return True
-    return False
+    first, last = (edge + margin * (lower - upper) for edge, margin in ((upper, GAP_MARGIN), (lower, -GAP_MARGIN)))
+    return any(
+        dark.certain < -INNER and bright.certain > INNER and 0 < bright.share - dark.share < GAP_MOST * (lower - upper)
+        for dark in peaks
+        for bright in peaks
+        if first < dark.share and bright.share < last
+    )
 
 
-def _profile(frame: Frame, rough: Corners, tone: Tone | None) -> tuple[Floats, Floats, Floats, float]:
-    """Stretch the picture between two lines and look for steps at a steady share of the width.
+def _peaks(frame: Frame, rough: Corners, tone: Tone | None) -> tuple[list[_Peak], float]:
+    """Stretch the picture between two lines and find steps at a steady share of the width, in brightness or tone.
 
-    Returns shares, how certain a step is there over all stretches (-1..1), its mean height per row, all of
-    shape (n,), and the pixels between rows.
+    Returns the steps, and the pixels between rows of the stretched picture.
     """
     width = rough.mean_width
     fine = max(1.0, width * (1 + 2 * BEYOND) / MOST_ROWS)
@@ -187,22 +186,16 @@ def _profile(frame: Frame, rough: Corners, tone: Tone | None) -> tuple[Floats, F
     cols = np.linspace(rough.first_col, rough.last_col, STRETCHES * READ_COLS)
     rows = rough.rows(cols[None], shares[:, None])
     at = np.broadcast_to(cols, rows.shape)
-    picture = frame.sample(rows, at) if tone is None else _read(frame, rows, at, tone)
+    picture = frame.sample(rows, at) if tone is None else tone.read(frame, rows, at).astype(np.float32)
     spread = 1.2 if tone is None else max(1.2, 0.5 * frame.photo.reduction / fine)
     steps = differentiate(picture.reshape(len(shares), STRETCHES, READ_COLS).mean(axis=2), spread).astype(np.float64)
     usual = 1.48 * float(np.median(np.abs(steps))) + LEAST_STEP
-    return shares, np.tanh(steps / (CERTAIN * usual)).mean(axis=1), steps.mean(axis=1), fine
-
-
-def _read(frame: Frame, rows: Floats, cols: Floats, tone: Tone | None) -> Float:
-    """Read light, or tone when one is given.
-
-    Light is brightness without the camera's curve (about a power of 2.2): blur averages light, so only there does
-    the middle of a blurred step lie where the step is.
-    """
-    if tone is not None:
-        return tone.read(frame, rows, cols).astype(np.float32)
-    return np.asarray(np.maximum(frame.sample(rows, cols), 0) ** np.float32(2.2), dtype=np.float32)
+    certain = np.tanh(steps / (CERTAIN * usual)).mean(axis=1)
+    inner = np.abs(certain[1:-1])
+    found = 1 + np.flatnonzero((inner > np.abs(certain[:-2])) & (inner >= np.abs(certain[2:])) & (inner > CORNER))
+    heights = np.abs(steps.mean(axis=1))
+    tallest = float(heights[found].max()) if len(found) else 1.0
+    return [_Peak(float(shares[i]), float(certain[i]), float(heights[i]) / tallest, tone) for i in found], fine
 
 
 def _between(rough: Corners, upper: float, lower: float) -> Corners:
@@ -211,61 +204,3 @@ def _between(rough: Corners, upper: float, lower: float) -> Corners:
     middle, _ = fit(cols, rough.rows(cols, 0.5 * (upper + lower)), np.ones(33), 4)
     factors = rough.width.factors * (lower - upper)
     return Corners(middle, Curve(factors, rough.width.centre, rough.width.half), rough.first_col, rough.last_col)
-
-
-def refine(frame: Frame, settled: Settled) -> Corners:
-    """Place both corners to a fraction of a pixel.
-
-    Parameters
-    ----------
-    frame, settled
-        The photo, and its corners to a pixel or two.
-
-    Returns
-    -------
-    Corners
-        Smooth curves through the places of the steepest change.
-
-    """
-    corners = settled.corners
-    reach = max(3.0, 1.5 * settled.fine)
-    for degree_middle, degree_width, reach_px in ((3, 1, reach), (MIDDLE_DEGREE, WIDTH_DEGREE, 2.0)):
-        blocks = int(np.clip((corners.last_col - corners.first_col) / 16, 24, 126))
-        edges = np.linspace(corners.first_col, corners.last_col, blocks + 1)
-        cols = 0.5 * (edges[1:] + edges[:-1])
-        found = [
-            _places(frame, corners, share, sign, blocks, reach_px, settled.tone)
-            for share, sign in zip((0.0, 1.0), settled.signs, strict=True)
-        ]
-        (upper, upper_weight), (lower, lower_weight) = found
-        weights = np.minimum(upper_weight, lower_weight)
-        middle, _ = fit(cols, 0.5 * (upper + lower), weights, degree_middle)
-        width, _ = fit(cols, lower - upper, weights, degree_width)
-        corners = Corners(middle, width, corners.first_col, corners.last_col)
-    return corners
-
-
-def _places(
-    frame: Frame, corners: Corners, share: float, sign: float, blocks: int, reach_px: float, tone: Tone | None
-) -> tuple[Floats, Floats]:
-    """Find in each block along a corner the row where brightness changes fastest the right way.
-
-    Returns rows and weights, both of shape (blocks,).
-    """
-    span = reach_px + AROUND_PX + 2
-    offsets = np.arange(-span, span + FINE_PX / 2, FINE_PX)
-    per_block = int(np.clip((corners.last_col - corners.first_col) / blocks / 2, 4, 16))
-    edges = np.linspace(corners.first_col, corners.last_col, blocks * per_block + 1)
-    cols = 0.5 * (edges[1:] + edges[:-1])
-    base = corners.rows(cols, share)
-    rows = base[None] + offsets[:, None]
-    picture = _read(frame, rows, np.broadcast_to(cols, rows.shape), tone)
-    picture = picture.reshape(len(offsets), blocks, per_block).mean(axis=2)
-    steps = np.maximum(sign * differentiate(picture, 0.8 / FINE_PX).astype(np.float64), 0)
-    near = np.exp(-0.5 * (offsets / (0.7 * reach_px)) ** 2) * (np.abs(offsets) <= reach_px)
-    peak = offsets[(steps * near[:, None]).argmax(axis=0)]
-    window = np.abs(offsets[:, None] - peak[None]) <= AROUND_PX
-    mass = (steps * window).sum(axis=0)
-    place = (steps * window * offsets[:, None]).sum(axis=0) / np.maximum(mass, 1e-9)
-    weights = mass / max(float(np.median(mass)), 1e-9)
-    return base.reshape(blocks, per_block).mean(axis=1) + place, np.clip(weights, 0.0, 1.5)

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.errors import BadInput, Problem
-from service.photo.corners import Settled, refine, roughly, settle
+from service.photo.corners import Settled, roughly, settle
 from service.photo.curves import Corners
 from service.photo.ends import find_ends
 from service.photo.frame import Frame
@@ -16,6 +16,7 @@ from service.photo.known import Known
 from service.photo.lines import find_lines
 from service.photo.pairs import rank_pairs
 from service.photo.quality import LEAST_ACROSS_PX, TOO_SMALL, blank_photo, why_nothing
+from service.photo.refine import refine
 from service.photo.types import Outline, Photo
 from service.photo.wood import learn_tone
 
