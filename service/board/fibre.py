@@ -46,11 +46,14 @@ between the two; measured on drawn boards (medians 0.16 and 0.14)."""
 SEEN_ERROR = 0.02
 """Fibre counts as seen when a close-up gives it with an error below this (1.1 degrees, one sigma)."""
 
-FIGURE_FLOOR = 0.015
+FIGURE_FLOOR = 0.022
 """One sigma of a whole side's lines as fibre, where rings make no lines."""
 
 ORDINARY_SPIRAL = 0.017
 """Spread of spiral grain over ordinary boards (1 in 60), common practice, no source."""
+
+UNSEEN_SPIRAL = 0.022
+"""Least one sigma of the spiral where no fibre was seen: a few boards turn far more than is ordinary."""
 
 SPIRAL_CHANGE = 0.004
 """One sigma by which spiral grain changes along a board."""
@@ -292,12 +295,13 @@ def _spiral(
     seen = any(error < SEEN_ERROR for _, error in found)
     if not seen:
         found += _unseen_spiral(sides, normals, diagonal)
-    value, error = np.array(found).T
-    weight = 1 / error**2
+    value, each = np.array(found).T
+    weight = 1 / each**2
     spiral = float((weight * value).sum() / weight.sum())
     # Readings that contradict each other, or the ordinary, widen the error (Birge's ratio).
     strain = float((weight * (value - spiral) ** 2).sum() / max(len(found) - 1, 1))
-    return spiral, float(np.hypot(np.sqrt(max(strain, 1.0) / weight.sum()), SPIRAL_CHANGE)), seen
+    error = float(np.hypot(np.sqrt(max(strain, 1.0) / weight.sum()), SPIRAL_CHANGE))
+    return spiral, error if seen else max(error, UNSEEN_SPIRAL), seen
 
 
 def _unseen_spiral(
