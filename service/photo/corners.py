@@ -33,7 +33,7 @@ CORNER: Final = 0.35
 #: The strip of the next side ends in a line inside the outer one; such an inner line must be this certain, and its
 #: step at least this share of the strongest.
 INNER: Final = 0.7
-INNER_STEP: Final = 0.12
+INNER_STEP: Final = 0.22
 #: A choice that passes over a good inner line keeps this share of its score.
 PASSED_OVER: Final = 0.6
 #: A gap between two boards is looked for this share of the width inside, and is at most this share wide.

@@ -79,7 +79,7 @@ def find_ends(frame: Frame, corners: Corners) -> tuple[End, End]:
         outward = np.arange(middle, -1 if way < 0 else frame.cols, way)
         stretch = middle + way * np.array([0.3 * half, 0.9 * half])
         tone = learn_tone(frame, corners, float(stretch.min()), float(stretch.max()))
-        rated = _mixed(present[outward], _likeness(frame, corners, tone, outward.astype(np.float64)), tone)
+        rated = _mixed(present[outward], _likeness(frame, corners, tone, outward.astype(np.float64)))
         gained = np.cumsum(rated - ENOUGH)
         rough = int(outward[np.argmax(gained)])
         taped = past_tape(frame, corners, tone, rough, way)
@@ -91,12 +91,12 @@ def find_ends(frame: Frame, corners: Corners) -> tuple[End, End]:
     return ends[0], ends[1]
 
 
-def _mixed(present: Floats, alike: Floats, tone: Tone) -> Floats:
+def _mixed(present: Floats, alike: Floats) -> Floats:
     """Mix what the corners and what the wood's tone say, each by how steadily it holds along the board."""
     half = len(present) // 2
     trust = float(np.clip((present[:half].mean() - 0.3) / 0.5, 0.05, 1.0))
-    tone_trust = float(np.clip(tone.parted / 6, 0.0, 1.0)) ** 2
-    return np.asarray((trust * present + tone_trust * alike) / (trust + tone_trust))
+    alike_trust = float(np.clip((alike[:half].mean() - 0.4) / 0.5, 0.0, 1.0))
+    return np.asarray((trust * present + alike_trust * alike) / (trust + alike_trust))
 
 
 def _likeness(frame: Frame, corners: Corners, tone: Tone, cols: Floats) -> Floats:
