@@ -17,7 +17,9 @@ TRUSTED: Final = 2.0
 
 @dataclass(frozen=True)
 class Curve:
-    """A polynomial over columns, continued by its tangents beyond where it was fitted.
+    """A polynomial over columns, continued straight beyond where it was fitted.
+
+    The straight pieces have the mean slope of the quarter next to them: a slope at the very end would be too unsure.
 
     Attributes
     ----------
@@ -37,12 +39,13 @@ class Curve:
 
         >>> curve = Curve(np.array([0.0, 0.0, 1.0]), centre=10.0, half=10.0)
         >>> curve(np.array([0.0, 10.0, 30.0])).tolist()
-        [1.0, 0.0, 3.0]
+        [1.0, 0.0, 2.5]
 
         """
         place = (np.asarray(cols, dtype=np.float64) - self.centre) / self.half
         held = np.clip(place, -1.0, 1.0)
-        slope = polynomial.polyval(held, polynomial.polyder(self.factors))
+        edge = np.where(place > 0, 1.0, -1.0)
+        slope = 2 * edge * (polynomial.polyval(edge, self.factors) - polynomial.polyval(0.5 * edge, self.factors))
         return np.asarray(polynomial.polyval(held, self.factors) + slope * (place - held))
 
 
