@@ -30,6 +30,10 @@ FARTHEST_PX: Final = 260.0
 DOUBT: Final = 6.0
 #: An end's step in brightness this many times the usual one needs no help from colour.
 CLEAR: Final = 3.0
+#: Ends are looked for again when their distance is off from the board's proportions by more than this (logarithm);
+#: and how well those put an end, as a share of the length.
+LENGTH_OFF: Final = 0.09
+LENGTH_SPREAD: Final = 0.02
 #: Rows read across the end, and pixels between columns.
 ROWS: Final = 24
 FINE_PX: Final = 0.5
@@ -56,13 +60,16 @@ class End:
     clear: float
 
 
-def find_ends(frame: Frame, corners: Corners) -> tuple[End, End]:
+def find_ends(frame: Frame, corners: Corners, aspect: float | None = None) -> tuple[End, End]:
     """Find both ends of a side whose long corners are known.
 
     Parameters
     ----------
     frame, corners
         The photo, and the long corners; their own ends need only be roughly right.
+    aspect
+        The side's width divided by the board's length, when the board is known to be in view from end to end. It
+        mends an end that is lost against ground of the wood's own tone.
 
     Returns
     -------
@@ -74,7 +81,7 @@ def find_ends(frame: Frame, corners: Corners) -> tuple[End, End]:
     half = 0.5 * (corners.last_col - corners.first_col)
     border = float(frame.cols - 1)
     present = _present(frame, corners)
-    ends = []
+    ends, tones = [], []
     for way, last in ((-1, 0.0), (1, border)):
         outward = np.arange(middle, -1 if way < 0 else frame.cols, way)
         stretch = middle + way * np.array([0.3 * half, 0.9 * half])
@@ -88,7 +95,30 @@ def find_ends(frame: Frame, corners: Corners) -> tuple[End, End]:
             off = way * (outward - taped) / frame.photo.reduction + 1
             gained = -0.5 * DOUBT * off.astype(np.float64) ** 2
         ends.append(_place(frame, corners, tone, outward, gained, last))
+        tones.append(tone)
+    if aspect is not None and ends[0].in_view and ends[1].in_view:
+        return _mended(frame, corners, (tones[0], tones[1]), (ends[0], ends[1]), corners.mean_width / aspect)
     return ends[0], ends[1]
+
+
+def _mended(
+    frame: Frame, corners: Corners, tones: tuple[Tone, Tone], ends: tuple[End, End], length_px: float
+) -> tuple[End, End]:
+    """Look again for one end where the board's proportions put it, if the two found are quite wrong together."""
+    near, far = (0.5 * (end.upper_col + end.lower_col) for end in ends)
+    if abs(np.log((far - near) / length_px)) < LENGTH_OFF:
+        return ends
+    options = []
+    for moved, target in ((0, far - length_px), (1, near + length_px)):
+        if not BORDER_PX < target < frame.cols - 1 - BORDER_PX:
+            continue
+        outward = np.arange(frame.cols)
+        off = (outward - target).astype(np.float64) / (LENGTH_SPREAD * length_px)
+        gained = np.asarray(-0.5 * DOUBT * off**2, dtype=np.float64)
+        end = _place(frame, corners, tones[moved], outward, gained, -1e9)
+        options.append((end.clear, (end, ends[1]) if moved == 0 else (ends[0], end)))
+    best = max(options, key=lambda option: option[0], default=(0.0, ends))
+    return best[1] if best[0] > CLEAR else ends
 
 
 def _mixed(present: Floats, alike: Floats) -> Floats:

@@ -39,6 +39,11 @@ class Known:
     across_mm: float | None = None
     photos: int = 0
 
+    @property
+    def aspect(self) -> float | None:
+        """The side's width divided by the board's length, when both are known."""
+        return self.across_mm / self.length_mm if self.length_mm and self.across_mm else None
+
     def suits(self, width_px: Floats, length_px: Floats, inside: Flags, cols: int, sharply: float = 1.0) -> Floats:
         """Rate how well widths seen suit what is known.
 

@@ -89,7 +89,7 @@ def find_side(
                 continue
             if _another_in_the_middle(frame, corners):
                 return why_nothing(photo) or TWO_BOARDS
-            return _outline(frame, corners, found.sure)
+            return _outline(frame, corners, found.sure, known.aspect if photos == 1 else None)
     return why_nothing(photo) or NO_BOARD
 
 
@@ -127,9 +127,9 @@ def _another_in_the_middle(frame: Frame, corners: Corners) -> bool:
     return float(np.median(far)) < ALIKE
 
 
-def _outline(frame: Frame, corners: Corners, sure: float) -> Outline:
+def _outline(frame: Frame, corners: Corners, sure: float, aspect: float | None) -> Outline:
     """Find the ends, and write both long corners down as points of the photo."""
-    near, far = find_ends(frame, corners)
+    near, far = find_ends(frame, corners, aspect)
     upper = _points(frame, corners, 0.0, near.upper_col, far.upper_col)
     lower = _points(frame, corners, 1.0, near.lower_col, far.lower_col)
     return Outline(upper, lower, near.in_view, far.in_view, sure, _cut_off(upper, lower, frame))
