@@ -1,6 +1,6 @@
 """What is known of a photo before looking at it, and how wide the side should therefore look."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -17,6 +17,8 @@ PART_SCATTER: Final = 0.15
 USUAL_FILL: Final = 0.93
 #: Millimetres of board that a close-up shows from border to border: a hand's length and more.
 CLOSE_UP_MM: Final = (130.0, 330.0)
+#: When nobody tells how many photos show the side: how likely 1, 2, 3, 4 are against each other.
+UNTOLD: Final = {1: 1.0, 2: 0.7, 3: 0.6, 4: 0.5}
 #: What is left of the rating of a side of quite wrong width: little when the whole board must be in view.
 WRONG: Final = 0.15
 WRONG_WHOLE: Final = 0.05
@@ -72,6 +74,12 @@ class Known:
             return np.ones_like(width_px)
         if self.length_mm is None:
             return _within(np.log(cols * self.across_mm / width_px), CLOSE_UP_MM[0], CLOSE_UP_MM[1], sharply, WRONG)
+        if self.photos == 0:
+            # Most sides are photographed whole; the more photos, the fewer do it that way.
+            guesses = [replace(self, photos=n).suits(width_px, length_px, inside, cols, sharply) for n in UNTOLD]
+            return np.asarray(
+                np.max([rated * likely for rated, likely in zip(guesses, UNTOLD.values(), strict=True)], axis=0)
+            )
         if self.photos == 1:
             # A board alongside may carry the lines on to the border; then the board itself usually fills the picture.
             length_px = np.where(inside, length_px, USUAL_FILL * cols)
@@ -79,11 +87,8 @@ class Known:
         whole = np.exp(-0.5 * (ratio / (WHOLE_SCATTER * sharply)) ** 2)
         if self.photos == 1:
             return np.asarray(WRONG_WHOLE + (1 - WRONG_WHOLE) * whole)
-        if self.photos > 1:
-            # One of n photos shows between 1/n and 2/n of the board, so the side looks n/2 to n times as wide.
-            return _within(ratio, 0.5 * self.photos, 1.15 * self.photos, sharply, WRONG)
-        part = _within(ratio, 0.95, np.inf, sharply, WRONG)
-        return np.where(inside, WRONG + (1 - WRONG) * whole, part)
+        # One of n photos shows between 1/n and 2/n of the board, so the side looks n/2 to n times as wide.
+        return _within(ratio, 0.5 * self.photos, 1.15 * self.photos, sharply, WRONG)
 
 
 def _within(size: Floats, least: float, most: float, sharply: float, wrong: float) -> Floats:
