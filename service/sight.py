@@ -77,7 +77,7 @@ def see_side(
     for upload in uploads:
         photo = open_photo(upload.data, upload.name)
         digests.append(photo.digest)
-        outline, strip, problem = _straight(photo, upload, length_mm, across_mm)
+        outline, strip, problem = _straight(photo, upload, length_mm, across_mm, len(uploads))
         used = None
         if strip is not None:
             strips.append(strip)
@@ -103,7 +103,7 @@ def see_side(
 def see_close(upload: Upload, across_mm: float) -> CloseGrain | Problem:
     """Read a close-up of a side; where along the board it was taken does not matter."""
     photo = open_photo(upload.data, upload.name)
-    found = _outline(photo, upload, None, across_mm)
+    found = _outline(photo, upload, None, across_mm, 0)
     if isinstance(found, Problem):
         return found
     strip = straighten(photo, found, across_mm, None)
@@ -117,17 +117,17 @@ def see_end(upload: Upload, width_mm: float, thickness_mm: float) -> EndRings | 
     return view if isinstance(view, Problem) else read_end_rings(view.image, view.mm_per_px)
 
 
-def _outline(photo: Photo, upload: Upload, length_mm: float | None, across_mm: float) -> Outline | Problem:
+def _outline(photo: Photo, upload: Upload, length_mm: float | None, across_mm: float, photos: int) -> Outline | Problem:
     if upload.corners is not None:
         return outline_from_corners(photo, upload.corners)
-    return find_side(photo, length_mm, across_mm)
+    return find_side(photo, length_mm, across_mm, photos)
 
 
 def _straight(
-    photo: Photo, upload: Upload, length_mm: float, across_mm: float
+    photo: Photo, upload: Upload, length_mm: float, across_mm: float, photos: int
 ) -> tuple[Outline | None, Strip | None, Problem | None]:
     """Find and straighten a side; without a strip the problem says why, with one it is a doubt."""
-    outline = _outline(photo, upload, length_mm, across_mm)
+    outline = _outline(photo, upload, length_mm, across_mm, photos)
     if isinstance(outline, Problem):
         return None, None, outline
     if not (outline.marked_end_in_view or outline.far_end_in_view):
