@@ -6,7 +6,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from service.board.fibre import UPWARD, Fibre, find_fibre
+from service.board.fibre import Fibre, find_fibre
+from service.board.plane import UPWARD
 from service.board.types import BoardReading, PhotoNote, RunOffPoint, SideReading
 from service.errors import Problem
 from service.grain.follow import follow_lines

@@ -20,43 +20,17 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from service.board.plane import CUTS_WELL, UPWARD, in_plane
+from service.board.spiral import ORDINARY_SPIRAL, read_spiral
 from service.board.types import RingReading
 from service.grain.rings import EndRings
 from service.grain.types import CloseGrain, SideGrain
-from service.sides import FACES, SIDES, BoardSize
+from service.sides import SIDES, BoardSize
 
 Double = NDArray[np.float64]
 
-UPWARD: Final = {"face_1": 1.0, "edge_1": 1.0, "face_2": -1.0, "edge_2": -1.0}
-"""+1 where up in the side's photo is +y (faces) or +z (edges), -1 on the opposite side."""
-
-CUTS_WELL = 0.35
-"""A side whose in-plane part of the ring normal is smaller shows V shapes, not ring lines."""
-
 LINE_FLOOR = 0.003
 """What the lines lean toward the fibre, one sigma; measured on drawn boards."""
-
-CLOSE_FLOOR = 0.008
-"""One sigma of a close-up's fibre slope beyond its own scatter (0.5 degrees): outline, and wood."""
-
-TEXTURE_LEAN, STREAK_LEAN = 0.25, 0.15
-"""How far texture leans toward the ring lines and streaks away from them, as shares of the distance
-between the two; measured on drawn boards (medians 0.16 and 0.14)."""
-
-SEEN_ERROR = 0.02
-"""Fibre counts as seen when a close-up gives it with an error below this (1.1 degrees, one sigma)."""
-
-FIGURE_FLOOR = 0.022
-"""One sigma of a whole side's lines as fibre, where rings make no lines."""
-
-ORDINARY_SPIRAL = 0.017
-"""Spread of spiral grain over ordinary boards (1 in 60), common practice, no source."""
-
-UNSEEN_SPIRAL = 0.022
-"""Least one sigma of the spiral where no fibre was seen: a few boards turn far more than is ordinary."""
-
-SPIRAL_CHANGE = 0.004
-"""One sigma by which spiral grain changes along a board."""
 
 DIAGONAL_CHANGE = 0.012
 """One sigma by which diagonal grain differs from that of the nearest place read."""
@@ -119,35 +93,22 @@ def find_fibre(
         return _lines_for_fibre(sides, shape)
     normals = {side: local_normal(size, rings, side) for side in SIDES}
     diagonal, diagonal_error = _diagonal(sides, normals, shape)
-    spiral, spiral_error, seen = _spiral(sides, closeups, normals, diagonal)
+    spiral = read_spiral(sides, closeups, normals, diagonal)
     diagonal, diagonal_error = _carried_over(diagonal, diagonal_error)
     turn_rad = np.radians(rings.error_deg) / 2
     angle_deg, error_deg = {}, {}
     for side, grain in sides.items():
         within, beside = in_plane(normals[side], side)
-        slope = diagonal * within + spiral * beside
-        across = diagonal * beside - spiral * within  # what a wrong ring normal mixes in
-        error = np.sqrt(
-            (within * diagonal_error) ** 2 + (beside * spiral_error) ** 2 + (across * turn_rad) ** 2 + LINE_FLOOR**2
-        )
+        slope = diagonal * within + spiral.value[side] * beside
+        across = diagonal * beside - spiral.value[side] * within  # what a wrong ring normal mixes in
+        parts = (within * diagonal_error, beside * spiral.error[side], across * turn_rad, LINE_FLOOR)
+        error = np.sqrt(sum(np.square(part) for part in parts))
         slope = np.where(np.isfinite(grain.line), UPWARD[side] * slope, np.nan)
         angle_deg[side] = np.degrees(np.arctan(slope))
         error_deg[side] = np.degrees(2 * error) + 0 * slope
-    return Fibre(angle_deg, error_deg, diagonal, np.full(shape, spiral), seen, rings)
-
-
-def in_plane(normal_yz: tuple[float, float], side: str) -> tuple[float, float]:
-    """Return how d and s show on a side: slope in +y or +z = d * first + s * second.
-
-    Examples
-    --------
-    Flat-sawn (normal out of the face): the face shows the spiral, the edge the diagonal.
-
-    >>> in_plane((0.0, 1.0), "face_1"), in_plane((0.0, 1.0), "edge_1")
-    ((0.0, -1.0), (1.0, 0.0))
-    """
-    n_y, n_z = normal_yz
-    return (n_y, -n_z) if side in FACES else (n_z, n_y)
+    return Fibre(
+        angle_deg, error_deg, diagonal, np.full(shape, np.mean(list(spiral.value.values()))), spiral.seen, rings
+    )
 
 
 def local_normal(size: BoardSize, rings: RingReading, side: str) -> tuple[float, float]:
@@ -274,67 +235,6 @@ def _carried_over(diagonal: Double, error: Double) -> tuple[Double, Double]:
     near = np.interp(place, place[known], diagonal[known])
     wide = np.hypot(np.interp(place, place[known], error[known]), DIAGONAL_CHANGE)
     return np.where(known, diagonal, near), np.where(known, error, wide)
-
-
-def _spiral(
-    sides: Mapping[str, SideGrain],
-    closeups: Mapping[str, Sequence[CloseGrain]],
-    normals: Mapping[str, tuple[float, float]],
-    diagonal: Double,
-) -> tuple[float, float, bool]:
-    """Read s: one value for the board, its standard error, and whether fibre was seen."""
-    usual = float(np.nanmean(diagonal)) if np.isfinite(diagonal).any() else 0.0
-    found: list[tuple[float, float]] = []
-    for side, readings in closeups.items():
-        within, beside = in_plane(normals[side], side)
-        for close in readings:
-            local = UPWARD[side] * close.line * within if abs(within) >= CUTS_WELL else usual
-            for slope, error in _fibre_readings(close, abs(within) < CUTS_WELL):
-                weight = max(abs(beside), 1e-3)
-                found.append(((UPWARD[side] * slope - local * within) / (beside or 1e-3), error / weight))
-    seen = any(error < SEEN_ERROR for _, error in found)
-    if not seen:
-        found += _unseen_spiral(sides, normals, diagonal)
-    value, each = np.array(found).T
-    weight = 1 / each**2
-    spiral = float((weight * value).sum() / weight.sum())
-    # Readings that contradict each other, or the ordinary, widen the error (Birge's ratio).
-    strain = float((weight * (value - spiral) ** 2).sum() / max(len(found) - 1, 1))
-    error = float(np.hypot(np.sqrt(max(strain, 1.0) / weight.sum()), SPIRAL_CHANGE))
-    return spiral, error if seen else max(error, UNSEEN_SPIRAL), seen
-
-
-def _unseen_spiral(
-    sides: Mapping[str, SideGrain], normals: Mapping[str, tuple[float, float]], diagonal: Double
-) -> list[tuple[float, float]]:
-    """Return what stands in for fibre nobody saw: the lean of V shapes, and that most boards turn little.
-
-    Never mixed with fibre that was seen: both would pull it toward straight.
-    """
-    found = [(0.0, ORDINARY_SPIRAL)]
-    for side, grain in sides.items():
-        within, beside = in_plane(normals[side], side)
-        if abs(within) < CUTS_WELL and np.isfinite(grain.line).any():
-            straight = np.nan_to_num(diagonal) * within
-            slope = float(np.nanmean(UPWARD[side] * grain.line - straight))
-            found.append((slope / beside, float(np.hypot(FIGURE_FLOOR, np.nanmedian(grain.spread) / 2))))
-    return found
-
-
-def _fibre_readings(close: CloseGrain, no_rings: bool) -> list[tuple[float, float]]:
-    """Fibre slopes a close-up gives, with standard errors.
-
-    Where rings make no lines the fine texture is the fibre. Where they do, the texture leans toward
-    them and the streaks, with the bands taken out from under them, lean away; the two leans nearly
-    cancel, and each stands in its error.
-    """
-    off_line = 0.0 if no_rings else 1.0
-    lean = TEXTURE_LEAN * off_line * abs(close.texture - close.line)
-    readings = [(close.texture, float(np.sqrt(close.texture_error**2 + CLOSE_FLOOR**2 + lean**2)))]
-    if not no_rings and close.streak is not None and close.streak_error is not None:
-        lean = STREAK_LEAN * abs(close.streak - close.line)
-        readings.append((close.streak, float(np.sqrt(close.streak_error**2 + CLOSE_FLOOR**2 + lean**2))))
-    return readings
 
 
 def _lines_for_fibre(sides: Mapping[str, SideGrain], shape: tuple[int, ...]) -> Fibre:

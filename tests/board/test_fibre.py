@@ -5,7 +5,8 @@ import math
 import numpy as np
 import pytest
 
-from service.board.fibre import UPWARD, find_fibre, in_plane, local_normal, rings_from_end
+from service.board.fibre import find_fibre, local_normal, rings_from_end
+from service.board.plane import UPWARD, in_plane
 from service.grain.rings import EndRings
 from service.grain.types import CloseGrain, SideGrain
 from service.sides import SIDES, BoardSize
@@ -122,3 +123,15 @@ def test_geometry_is_its_own_inverse() -> None:
     assert a * n[0] + b * n[1] == pytest.approx(d)
     assert b * n[0] - a * n[1] == pytest.approx(s)
     assert math.hypot(a, b) == pytest.approx(math.hypot(d, s))
+
+
+def test_interlocked_grain_is_told_face_by_face() -> None:
+    """Close-ups of the two faces that contradict each other mean that the fibre turns through the board."""
+    end = EndRings((0.0, 1.0), 0.0, 2.0)
+    sides = {side: grain(0.0, spread=0.1) if "face" in side else grain(UPWARD[side] * 0.01) for side in SIDES}
+    found = find_fibre(SIZE, sides, {"face_1": [closeup(-0.01)], "face_2": [closeup(0.08)]}, end)
+    slopes = {side: math.tan(math.radians(found.angle_deg[side][30])) for side in ("face_1", "face_2")}
+
+    assert slopes["face_1"] == pytest.approx(-0.01, abs=0.01)
+    assert slopes["face_2"] == pytest.approx(0.08, abs=0.01)
+    assert found.error_deg["edge_1"][30] < found.error_deg["face_1"][30]
