@@ -80,8 +80,11 @@ def find_knots(strip: Float, mm_per_px: float, from_mm: float = 0.0) -> tuple[Kn
     mm_col, mm_row = mm_per_px * cols / size[0], mm_per_px * rows / size[1]
     wood = np.asarray(small, np.float32)
     line = _line_of_wood(wood, mm_row, mm_col)
-    darkness = _darkness(_blurred(wood, mm_row, mm_col, BLUR_MM), line)
-    fine = _darkness(_blurred(wood, mm_row, mm_col, FINE_MM), line)
+    darkness, fine = (1 - _blurred(wood, mm_row, mm_col, blur_mm) / line for blur_mm in (BLUR_MM, FINE_MM))
+    # A shadow or a mark across the whole side darkens a column as a whole; a knot does not.
+    quarter = darkness.shape[0] // 4
+    shade = np.maximum(np.partition(darkness, quarter, axis=0)[quarter], 0)
+    darkness, fine = darkness - shade, fine - shade
     noise = 1.4826 * float(np.median(np.abs(darkness - np.median(darkness))))
     limit = max(DARKER_SHARE, STANDS_OUT * noise)
     marks = label(darkness > 0.75 * limit)
@@ -152,14 +155,8 @@ def _line_of_wood(wood: Float, mm_row: float, mm_col: float) -> Float:
     thin = cv2.resize(smooth, (max(1, wood.shape[1] // step), wood.shape[0]), interpolation=cv2.INTER_AREA)
     width = int(2 * AROUND_MM / (mm_col * step)) | 1
     middle = median_filter(thin, size=(1, width), mode="reflect")
-    return np.asarray(cv2.resize(middle, (wood.shape[1], wood.shape[0]), interpolation=cv2.INTER_LINEAR), np.float32)
-
-
-def _darkness(smooth: Float, line: Float) -> Float:
-    """How much darker each place is than its line of wood, as a share of 1."""
-    share = 1 - smooth / np.maximum(line, 0.02)
-    # A shadow or a mark across the whole side darkens a column as a whole; a knot does not.
-    return np.asarray(share - np.maximum(np.percentile(share, 25, axis=0, keepdims=True), 0), np.float32)
+    line = cv2.resize(middle, (wood.shape[1], wood.shape[0]), interpolation=cv2.INTER_LINEAR)
+    return np.maximum(np.asarray(line, np.float32), np.float32(0.02))
 
 
 def _roundish(part: Any, mm_row: float, mm_col: float) -> bool:
