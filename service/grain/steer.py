@@ -54,11 +54,12 @@ def steered_sums(image: Float, slope: Double, scale: Scale) -> tuple[Double, Dou
         low = minimum_filter1d(rise, span, mode="nearest")[core]
         inside = (row - high >= keep_off) & (row - low <= rows - 1 - keep_off)
         place = np.where(inside, source[:, core] * (BANDS / rows), -1.0)
-        picked = [inside.astype(np.float32)]
-        picked += [((place >= band) & (place < band + 1)).astype(np.float32) for band in range(BANDS)]
         along, across = along[:, core], across[:, core]
-        for part, product in enumerate((along * along, along * across, across * across)):
-            for band in range(BANDS + 1):
-                sums[part, band - 1, start:stop] = np.einsum("rc,rc->c", product, picked[band])
-        counts[:, start:stop] = np.roll([mask.sum(axis=0) for mask in picked], -1, axis=0)
+        products = (along * along, along * across, across * across)
+        for band in range(BANDS):
+            picked = ((place >= band) & (place < band + 1)).astype(np.float32)
+            counts[band, start:stop] = picked.sum(axis=0)
+            for part, product in enumerate(products):
+                sums[part, band, start:stop] = np.einsum("rc,rc->c", product, picked)
+    sums[:, BANDS], counts[BANDS] = sums[:, :BANDS].sum(axis=1), counts[:BANDS].sum(axis=0)
     return sums, counts

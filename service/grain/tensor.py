@@ -10,6 +10,7 @@ section 13.3).
 """
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import cv2
 import numpy as np
@@ -44,6 +45,7 @@ class Scale:
         return np.pi / 2 * self.along_px * self.across_px
 
 
+@lru_cache(maxsize=32)
 def gaussian(sigma_px: float, derivative: bool = False) -> Float:
     """Sample a Gaussian of unit sum, or its first derivative, for correlation.
 
@@ -73,7 +75,9 @@ def gaussian(sigma_px: float, derivative: bool = False) -> Float:
         kernel /= float(kernel @ offset)
     else:
         kernel /= kernel.sum()
-    return kernel.astype(np.float32)
+    found = kernel.astype(np.float32)
+    found.setflags(write=False)  # it is shared by all who ask for this sigma
+    return found
 
 
 def whitened_gradient(image: Float, scale: Scale) -> tuple[Float, Float]:
