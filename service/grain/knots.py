@@ -14,7 +14,7 @@ from service.grain.types import KnotBox
 AROUND_MM = 70.0
 """A knot is darker than the median of the wood this far along on the same line."""
 
-THIN_MM = 5.0
+THIN_MM = 6.5
 """The median along the board is taken on a strip thinned to this, for speed."""
 
 BLUR_MM = 1.6
