@@ -138,7 +138,14 @@ def make_wish(typed: Mapping[str, str], photos: Photos) -> Wish:
     closeups = {side: tuple(photos[f"close_{side}"]) for side in SIDES if photos.get(f"close_{side}")}
     ends = photos.get("end", ())
     return Wish(
-        texts.size, texts.bow_length_mm, whole, closeups, ends[0] if ends else None, texts.nominal, texts.species
+        texts.size,
+        texts.bow_length_mm,
+        whole,
+        closeups,
+        ends[0] if ends else None,
+        texts.nominal,
+        texts.species,
+        read_units(typed.get("units", "")) or "in",
     )
 
 

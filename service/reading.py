@@ -7,12 +7,13 @@ from dataclasses import dataclass, field, replace
 from service.board.assemble import SideGiven, assemble, board_grid
 from service.board.judge import judge
 from service.board.record import Answer
-from service.errors import BadInput, Problem
+from service.errors import BadInput, Problem, StavesightError
 from service.grain.rings import EndRings
 from service.grain.types import CloseGrain
 from service.show.picture import side_picture
 from service.sides import SIDES, BoardSize
 from service.sight import SideSight, see_close, see_end, see_side
+from service.sizes import Units
 from service.upload import Upload
 
 __all__ = ["Outcome", "Upload", "Wish", "read_board"]
@@ -37,6 +38,8 @@ class Wish:
         The marked end photographed head on, face 1 up.
     nominal, species
         As the user named them.
+    units
+        What the rulers on the pictures show.
     """
 
     size: BoardSize
@@ -46,6 +49,7 @@ class Wish:
     end: Upload | None = None
     nominal: str | None = None
     species: str | None = None
+    units: Units = "in"
 
 
 @dataclass(frozen=True)
@@ -85,7 +89,7 @@ def read_board(wish: Wish, progress: Callable[[str], None] = lambda _: None) -> 
     reading = assemble(wish.size, given, closeups, end, (*notes, *more))
     answer = judge(reading, wish.bow_length_mm, nominal=wish.nominal, species=wish.species)
     pictures: dict[str, str] = {
-        side: side_picture(given[side].strips, side, answer)
+        side: side_picture(given[side].strips, side, answer, wish.units)
         for side in SIDES
         if side in given and given[side].grain is not None
     }
@@ -97,7 +101,11 @@ def _see_sides(wish: Wish, progress: Callable[[str], None]) -> tuple[dict[str, S
 
     def see(side: str) -> SideSight:
         progress(f"Reading {_plain(side)}")
-        return see_side(wish.photos[side], wish.size.length_mm, wish.size.across_mm(side), grid_mm)
+        try:
+            return see_side(wish.photos[side], wish.size.length_mm, wish.size.across_mm(side), grid_mm)
+        except StavesightError as error:
+            error.field = error.field or side
+            raise
 
     names = [side for side in SIDES if wish.photos.get(side)]
     with ThreadPoolExecutor(AT_ONCE) as pool:

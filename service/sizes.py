@@ -4,6 +4,7 @@ A length carries its unit (`96 in`, `8ft`, `6' 4"`, `1-1/2in`, `2438 mm`). A pla
 refused, unless the caller says which unit the person chose beforehand.
 """
 
+import math
 import re
 from dataclasses import dataclass
 from fractions import Fraction
@@ -137,18 +138,27 @@ def _number(term: re.Match[str], shown: str, field: str) -> Fraction:
     return int(term["whole"] or 0) + Fraction(int(term["top"]), int(term["bottom"]))
 
 
-def inches_text(length_mm: float) -> str:
-    """Write a length in inches to the nearest sixteenth, the way a tape measure shows it.
+def inches_text(length_mm: float, parts: int = 16) -> str:
+    """Write a length as whole inches and a fraction, rounded to the nearest 1/parts inch.
 
-    >>> inches_text(38.1), inches_text(2438.4), inches_text(19.05)
-    ('1-1/2 in', '96 in', '3/4 in')
+    Parameters
+    ----------
+    length_mm
+        Length in millimetres, any sign.
+    parts
+        Parts of an inch to round to, a power of two.
+
+    >>> inches_text(38.1), inches_text(965.2), inches_text(19.05), inches_text(-6.35), inches_text(0.1)
+    ('1-1/2 in', '38 in', '3/4 in', '-1/4 in', '0 in')
     """
-    sixteenths = round(length_mm / MM_PER_IN * 16)
-    whole, rest = divmod(sixteenths, 16)
-    if rest == 0:
-        return f"{whole} in"
-    part = Fraction(rest, 16)
-    return f"{whole}-{part} in" if whole else f"{part} in"
+    count = round(abs(length_mm) / MM_PER_IN * parts)
+    whole, rest = divmod(count, parts)
+    sign = "-" if length_mm < 0 and count else ""
+    if not rest:
+        return f"{sign}{whole} in"
+    shared = math.gcd(rest, parts)
+    fraction = f"{rest // shared}/{parts // shared}"
+    return f"{sign}{whole}-{fraction} in" if whole else f"{sign}{fraction} in"
 
 
 def both_units(length_mm: float) -> str:

@@ -5,12 +5,13 @@ import math
 import numpy as np
 
 from service.board.limits import Limits
-from service.board.phrase import MM_PER_INCH, length_text, one_in_text
+from service.board.phrase import length_text, one_in_text
 from service.board.reasons import steepest_of
 from service.board.record import Section
 from service.board.score import BORDERLINE, PASS, Choice, Weighed, choose, weigh
 from service.board.section import prepare, search
 from service.board.types import BoardReading
+from service.sizes import MM_PER_IN
 
 # Lengths to offer instead are first looked for on a lattice this many times coarser.
 COARSE = 3
@@ -105,20 +106,20 @@ def _longest(reading: BoardReading, below_mm: float, limits: Limits, wanted: int
     A stretch of a passing section passes too (but for the little that its own centre line turns), so
     halving the range finds the longest.
     """
-    low = math.ceil(limits.shortest_bow_mm / MM_PER_INCH - 1e-9)
-    high = math.ceil(min(below_mm, reading.size.length_mm + 1e-6) / MM_PER_INCH) - 1
+    low = math.ceil(limits.shortest_bow_mm / MM_PER_IN - 1e-9)
+    high = math.ceil(min(below_mm, reading.size.length_mm + 1e-6) / MM_PER_IN) - 1
     step_mm = limits.start_step_mm * COARSE
     reached = low - 1
     while low <= high:
         middle = (low + high) // 2
-        weighed = weigh_length(reading, middle * MM_PER_INCH, limits, step_mm)
+        weighed = weigh_length(reading, middle * MM_PER_IN, limits, step_mm)
         if int(weighed.verdicts.max()) >= wanted:
             reached, low = middle, middle + 1
         else:
             high = middle - 1
     # The coarse lattice may have stepped over the steepest place: the fine one has the last word.
-    while reached >= limits.shortest_bow_mm / MM_PER_INCH - 1e-9:
-        weighed = weigh_length(reading, reached * MM_PER_INCH, limits)
+    while reached >= limits.shortest_bow_mm / MM_PER_IN - 1e-9:
+        weighed = weigh_length(reading, reached * MM_PER_IN, limits)
         choice = choose(weighed, limits)
         if choice.verdict >= wanted:
             return weighed, choice, reached

@@ -2,30 +2,7 @@
 
 import math
 
-MM_PER_INCH = 25.4
-
-
-def inches_text(length_mm: float, parts: int = 16) -> str:
-    """Write a length as whole inches and a fraction, rounded to the nearest 1/parts inch.
-
-    Parameters
-    ----------
-    length_mm
-        Length in millimetres, any sign.
-    parts
-        Parts of an inch to round to, a power of two.
-
-    >>> inches_text(38.1), inches_text(965.2), inches_text(19.05), inches_text(-6.35), inches_text(0.1)
-    ('1-1/2 in', '38 in', '3/4 in', '-1/4 in', '0 in')
-    """
-    count = round(abs(length_mm) / MM_PER_INCH * parts)
-    whole, rest = divmod(count, parts)
-    sign = "-" if length_mm < 0 and count else ""
-    if not rest:
-        return f"{sign}{whole} in"
-    shared = math.gcd(rest, parts)
-    fraction = f"{rest // shared}/{parts // shared}"
-    return f"{sign}{whole}-{fraction} in" if whole else f"{sign}{fraction} in"
+from service.sizes import inches_text
 
 
 def length_text(length_mm: float) -> str:

@@ -13,8 +13,9 @@ from service.board.record import Answer, SideAnswer
 from service.grain.follow import LINES, line_rise
 from service.photo.types import Strip
 from service.show.rows import MARGIN, MARK_ROOM, PICTURE_WIDTH, Row
-from service.show.units import Units, length_in
+from service.show.units import length_in
 from service.sides import side_above
+from service.sizes import Units
 
 Float = NDArray[np.float64]
 

@@ -22,9 +22,10 @@ from service.show.marks import (
     put_text,
 )
 from service.show.rows import MARGIN, MARK_ROOM, PICTURE_WIDTH, ROW_MM, TEXT_HEIGHT, make_rows, row_count, times_higher
-from service.show.units import Units, length_in
+from service.show.units import length_in
 from service.show.words import side_line
 from service.sides import BoardSize, side_above, side_below
+from service.sizes import Units
 
 HEAD_HEIGHT: Final = 62.0
 NOTE_LETTERS: Final = 50

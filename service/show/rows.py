@@ -9,7 +9,7 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
-from service.show.units import Units
+from service.sizes import Units
 
 PICTURE_WIDTH: Final = 390.0
 MARGIN: Final = 10.0

@@ -1,10 +1,6 @@
 """Lengths in the user's own unit."""
 
-from typing import Literal
-
-from service.board.phrase import inches_text
-
-Units = Literal["in", "mm"]
+from service.sizes import Units, inches_text
 
 
 def length_in(length_mm: float, units: Units) -> str:

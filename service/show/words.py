@@ -5,8 +5,9 @@ from typing import Final
 from service.board.phrase import one_in_text, side_text, slope_text
 from service.board.record import Answer, RunOff, Side, SideAnswer
 from service.grain.follow import LONGEST_BRIDGE_MM
-from service.show.units import Units, length_in
+from service.show.units import length_in
 from service.sides import SIDES
+from service.sizes import Units
 
 VERDICT_WORDS: Final = {
     "pass": "Take it",

@@ -13,8 +13,8 @@ from service.board.types import BoardReading, RunOffPoint
 from service.photo.types import Strip
 from service.show.picture import side_picture
 from service.show.rows import MARGIN, PICTURE_WIDTH, ROW_MM, make_rows
-from service.show.units import Units
 from service.sides import SIDES
+from service.sizes import Units
 from tests.board.made import change_side, make_reading, unread, with_knot, without
 
 SVG = "{http://www.w3.org/2000/svg}"
