@@ -184,7 +184,13 @@ def shown_range(lying: Lying, camera: Camera) -> tuple[float, float] | None:
     inside = np.logical_and.reduce([(col >= -0.5) & (col <= camera.cols - 0.5) for _, col in lines])
     if not inside.any():
         return None
-    return float(along[inside][0]), float(along[inside][-1])
+    # Far outside the picture a bowing lens's formula folds back into it; only the run under the lens is seen.
+    shown = np.flatnonzero(inside)
+    middle = shown[np.argmin(np.abs(along[shown] - camera.along_mm))]
+    gaps = np.flatnonzero(~inside)
+    first = gaps[gaps < middle].max(initial=-1) + 1
+    last = gaps[gaps > middle].min(initial=along.size) - 1
+    return float(along[first]), float(along[last])
 
 
 def paint_board(picture: Array, lying: Lying, camera: Camera, marks: Marks) -> None:
