@@ -14,7 +14,7 @@ from service.serving import serve
 from service.settings import Settings
 from service.show.words import summary_lines
 from service.store.pictures import save_pictures
-from service.terminal import wrapped
+from service.terminal import tell, wrapped
 from service.upload import Upload
 
 
@@ -76,7 +76,7 @@ def _read(options: argparse.Namespace) -> int:
     typed = {text.name: given[text.name] for text in TEXT_FIELDS}
     read_texts(typed)  # a wrong size is told before any photo is opened
     photos = {file.name: [_upload(path, file.name) for path in given[file.name]] for file in FILE_FIELDS}
-    outcome = read_board(make_wish(typed, photos), _tell)
+    outcome = read_board(make_wish(typed, photos), tell)
     if options.pictures is not None:
         save_pictures(options.pictures, outcome.pictures)
     if options.json:
@@ -95,7 +95,3 @@ def _upload(path: Path, field: str) -> Upload:
         return Upload(path.name, path.read_bytes())
     except OSError as error:
         raise BadInput(f"{path} cannot be read: {error.strerror}.", field) from error
-
-
-def _tell(step: str) -> None:
-    print(step, file=sys.stderr, flush=True)

@@ -1,7 +1,6 @@
 """The demo: boards that were made up for it, read from their photos and held against what is known of them."""
 
 import json
-import sys
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -14,7 +13,7 @@ from service.settings import find_folder
 from service.show.words import summary_lines
 from service.sides import SIDES, BoardSize
 from service.store.pictures import save_pictures
-from service.terminal import wrapped
+from service.terminal import tell, wrapped
 from service.upload import Upload
 
 Read = Callable[[Wish, Callable[[str], None]], Outcome]
@@ -109,7 +108,7 @@ def run_demo(pictures: Path | None, read: Read = read_board, folder: Path | None
     cautions: dict[str, None] = {}
     for number, board in enumerate(boards, start=1):
         print(f"{_RULE}\nBoard {number} of {len(boards)}: {board.name}\n{wrapped([board.story])}\n", flush=True)
-        outcome = read(board.wish, lambda step: print(step, file=sys.stderr, flush=True))
+        outcome = read(board.wish, tell)
         lines = summary_lines(outcome.answer, "in")
         cautions.update(dict.fromkeys(line for line in lines if line.startswith(_CAUTION)))
         print(wrapped([line for line in lines if not line.startswith(_CAUTION)]))
