@@ -11,8 +11,9 @@ from numpy.typing import NDArray
 
 from service.board.types import PhotoNote
 from service.errors import Problem
+from service.grain.close import read_close
 from service.grain.rings import EndRings, read_end_rings
-from service.grain.side import read_close, read_side
+from service.grain.side import read_side
 from service.grain.types import CloseGrain, SideGrain
 from service.photo.decode import open_photo
 from service.photo.end import find_end

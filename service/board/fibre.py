@@ -1,4 +1,4 @@
-"""From the lines and streaks of four sides to the fibre's direction.
+"""From the lines and the texture of four sides to the fibre's direction.
 
 With x along the board, y up in face 1's photo, z out of face 1, n = (n_y, n_z) across the rings,
 fibre slopes a = dy/dx and b = dz/dx, and fibres lying in the ring surfaces:
@@ -70,7 +70,7 @@ def find_fibre(
     closeups: Mapping[str, Sequence[CloseGrain]],
     end: EndRings | None,
 ) -> Fibre:
-    """Put lines, streaks and rings together.
+    """Put lines, texture and rings together.
 
     Parameters
     ----------

@@ -12,12 +12,15 @@ from service.sides import SIDES
 
 Double = NDArray[np.float64]
 
-CLOSE_FLOOR = 0.008
-"""One sigma of a close-up's fibre slope beyond its own scatter (0.5 degrees): outline, and wood."""
+CLOSE_FLOOR = 0.007
+"""One sigma of a close-up's fibre slope beyond its own scatter (0.4 degrees): the wood there need not
+be the board's mean."""
 
-TEXTURE_LEAN, STREAK_LEAN = 0.25, 0.15
-"""How far texture leans toward the ring lines and streaks away from them, as shares of the distance
-between the two; measured on drawn boards (medians 0.16 and 0.14)."""
+FRAME = 0.007
+"""One sigma by which a close-up's outline is turned (0.4 degrees)."""
+
+DIAGONAL_SPREAD = 0.005
+"""One sigma by which diagonal grain at the close-up differs from the board's mean."""
 
 SEEN_ERROR = 0.02
 """Fibre counts as seen when a close-up gives it with an error below this (1.1 degrees, one sigma)."""
@@ -115,19 +118,33 @@ def read_spiral(
 def _close_readings(
     closeups: Mapping[str, Sequence[CloseGrain]], normals: Mapping[str, tuple[float, float]], diagonal: Double
 ) -> list[_Reading]:
-    usual = float(np.nanmean(diagonal)) if np.isfinite(diagonal).any() else 0.0
+    known = bool(np.isfinite(diagonal).any())
+    usual = float(np.nanmean(diagonal)) if known else 0.0
     found = []
     for side, closes in closeups.items():
         within, beside = in_plane(normals[side], side)
         if abs(beside) < LEAST_TURN:
             continue
         for close in closes:
-            rings_show = abs(within) >= CUTS_WELL
-            local = UPWARD[side] * close.line * within if rings_show else usual
-            for slope, error in _fibre_readings(close, not rings_show):
-                turn = (UPWARD[side] * slope - local * within) / beside
-                found.append(_Reading(side, turn, error / abs(beside)))
+            turned, doubt, local = 0.0, FRAME, usual
+            if known and abs(within) >= CUTS_WELL:
+                turned, doubt = _turned(UPWARD[side] * close.line - usual / within, close.line_error, within)
+                local = (UPWARD[side] * close.line - turned) * within
+            slope = UPWARD[side] * close.texture - turned
+            error = float(np.sqrt(close.texture_error**2 + CLOSE_FLOOR**2 + doubt**2))
+            found.append(_Reading(side, (slope - local * within) / beside, error / abs(beside)))
     return found
+
+
+def _turned(off: float, line_error: float, within: float) -> tuple[float, float]:
+    """Tell how far a close-up's outline is turned, and how uncertain that stays.
+
+    Its ring lines should slope as the board's do in the photos of the whole side. What they are off
+    by is shared out between a turned outline and wood that differs there, by how likely each is.
+    """
+    wood = np.hypot(DIAGONAL_SPREAD / within, line_error)
+    share = FRAME**2 / (FRAME**2 + wood**2)
+    return float(share * off), float(FRAME * np.sqrt(1 - share))
 
 
 def _stand_ins(
@@ -146,19 +163,3 @@ def _stand_ins(
             error = float(np.hypot(FIGURE_FLOOR, np.nanmedian(grain.spread) / 2))
             found.append(_Reading(None, slope / beside, error))
     return found
-
-
-def _fibre_readings(close: CloseGrain, no_rings: bool) -> list[tuple[float, float]]:
-    """Return the fibre slopes a close-up gives, with standard errors.
-
-    Where rings make no lines the fine texture is the fibre. Where they do, the texture leans toward
-    them and the streaks, with the bands taken out from under them, lean away; the two leans nearly
-    cancel, and each stands in its error.
-    """
-    off_line = 0.0 if no_rings else 1.0
-    lean = TEXTURE_LEAN * off_line * abs(close.texture - close.line)
-    readings = [(close.texture, float(np.sqrt(close.texture_error**2 + CLOSE_FLOOR**2 + lean**2)))]
-    if not no_rings and close.streak is not None and close.streak_error is not None:
-        lean = STREAK_LEAN * abs(close.streak - close.line)
-        readings.append((close.streak, float(np.sqrt(close.streak_error**2 + CLOSE_FLOOR**2 + lean**2))))
-    return readings

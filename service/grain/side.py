@@ -1,17 +1,14 @@
-"""One side's strips, and close-ups of it, to slopes on the board's grid."""
+"""One side's strips to slopes on the board's grid."""
 
 from collections.abc import Sequence
 
-import cv2
 import numpy as np
 from scipy.ndimage import minimum_filter1d
 
 from service.grain.knots import find_knots
-from service.grain.lines import WOOD_ERROR, LineField, measure_lines
-from service.grain.prepare import detrend_columns, even_contrast, trim_rows
-from service.grain.streaks import measure_streaks
-from service.grain.tensor import Double, Scale, line_direction, whitened_gradient
-from service.grain.types import CloseGrain, KnotBox, SideGrain
+from service.grain.lines import LineField, measure_lines
+from service.grain.tensor import Double
+from service.grain.types import KnotBox, SideGrain
 from service.photo.types import Strip
 
 BURNT, BLACK = 0.998, 0.004
@@ -22,12 +19,6 @@ LOST_SHARE = 0.8
 
 END_MM = 12.0
 """So near an end of a strip a slope leans on half a window; its error is doubled."""
-
-CLOSE_MM = 32.0
-"""So much of the middle of a close-up's width is enough, and keeps memory and time in bounds."""
-
-CLOSE_SCALE_MM = (1.2, 0.09)
-"""Kernel for the fine texture of a close-up, along and across."""
 
 
 def read_side(strips: Sequence[Strip], positions_mm: Double) -> SideGrain:
@@ -65,45 +56,6 @@ def read_side(strips: Sequence[Strip], positions_mm: Double) -> SideGrain:
     line, line_error = _mean(totals["line"])
     ring, ring_error = _mean(totals["ring"])
     return SideGrain(line, line_error, ring, ring_error, _mean(totals["spread"])[0], tuple(knots))
-
-
-def read_close(strip: Strip) -> CloseGrain:
-    """Read lines, fine texture and single streaks of a close-up.
-
-    Parameters
-    ----------
-    strip
-        The close-up straightened; where along the board it was taken does not matter.
-
-    Returns
-    -------
-    CloseGrain, means over the strip.
-    """
-    field = measure_lines(strip.image, strip.mm_per_px)
-    weight = 1 / field.long_error**2
-    line = float((weight * field.long_slope).sum() / weight.sum())
-    rows = strip.image.shape[0]
-    cut = max(2 * trim_rows(rows), int((rows - CLOSE_MM / strip.mm_per_px) / 2))
-    wood = np.ascontiguousarray(strip.image[cut:-cut])
-    scale = Scale(CLOSE_SCALE_MM[0] / strip.mm_per_px, CLOSE_SCALE_MM[1] / strip.mm_per_px)
-    flat = detrend_columns(wood)
-    flat = flat - cv2.GaussianBlur(flat, (0, 0), sigmaX=0.01, sigmaY=4 * scale.across_px)
-    even, _ = even_contrast(np.asarray(flat, np.float32), 10 / strip.mm_per_px)
-    along, across = whitened_gradient(np.clip(even, -1, 1), scale)
-    edge = np.s_[scale.margin_rows : -scale.margin_rows]
-    along, across = along[edge].astype(np.float64), across[edge].astype(np.float64)
-    independent = along.size / (WOOD_ERROR**2 * scale.noise_area_px)
-    texture = line_direction(np.mean(along**2), np.mean(along * across), np.mean(across**2), scale, independent)
-    streaks = measure_streaks(wood, strip.mm_per_px, float(np.clip(line, -0.2, 0.2)))
-    return CloseGrain(
-        line=line,
-        line_error=float(np.median(field.long_error)),
-        texture=float(texture.slope),
-        texture_error=float(texture.error),
-        streak=streaks.slope if streaks else None,
-        streak_error=streaks.error if streaks else None,
-        streaks=streaks.count if streaks else 0,
-    )
 
 
 def _unread(field: LineField, strip: Strip) -> np.ndarray:

@@ -54,17 +54,11 @@ class CloseGrain:
     line, line_error
         Slope of the longest lines and its standard error.
     texture, texture_error
-        Slope of everything finer than rings, by tensor; it leans toward the rings where there are any.
-    streak, streak_error
-        Slope of single streaks; None when too few were told apart.
-    streaks
-        How many.
+        Slope of the fine texture, carried on to where it no longer leans toward ring lines, and its
+        standard error.
     """
 
     line: float
     line_error: float
     texture: float
     texture_error: float
-    streak: float | None
-    streak_error: float | None
-    streaks: int

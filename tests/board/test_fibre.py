@@ -30,8 +30,8 @@ def ring_lines(diagonal: float, tilt_deg: float) -> tuple[dict[str, SideGrain], 
 
 
 def closeup(slope: float) -> CloseGrain:
-    """Make a close-up whose texture and streaks agree."""
-    return CloseGrain(slope, 0.002, slope, 0.0005, slope, 0.002, 300)
+    """Make a close-up of one slope."""
+    return CloseGrain(slope, 0.002, slope, 0.0005)
 
 
 @pytest.mark.parametrize("tilt_deg", [30.0, 45.0, 60.0])
