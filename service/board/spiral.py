@@ -12,12 +12,12 @@ from service.sides import SIDES
 
 Double = NDArray[np.float64]
 
-CLOSE_FLOOR = 0.007
-"""One sigma of a close-up's fibre slope beyond its own scatter (0.4 degrees): the wood there need not
+CLOSE_FLOOR = 0.006
+"""One sigma of a close-up's fibre slope beyond its own scatter (0.35 degrees): the wood there need not
 be the board's mean."""
 
-FRAME = 0.007
-"""One sigma by which a close-up's outline is turned (0.4 degrees)."""
+FRAME = 0.005
+"""One sigma by which a close-up's outline is turned (0.3 degrees)."""
 
 DIAGONAL_SPREAD = 0.005
 """One sigma by which diagonal grain at the close-up differs from the board's mean."""
