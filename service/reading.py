@@ -6,6 +6,7 @@ from dataclasses import dataclass, field, replace
 
 from service.board.assemble import SideGiven, assemble, board_grid
 from service.board.judge import judge
+from service.board.phrase import side_text
 from service.board.record import Answer
 from service.errors import BadInput, Problem, StavesightError
 from service.grain.rings import EndRings
@@ -100,7 +101,7 @@ def _see_sides(wish: Wish, progress: Callable[[str], None]) -> tuple[dict[str, S
     grid_mm = board_grid(wish.size.length_mm)
 
     def see(side: str) -> SideSight:
-        progress(f"Reading {_plain(side)}")
+        progress(f"Reading {side_text(side)}")
         try:
             return see_side(wish.photos[side], wish.size.length_mm, wish.size.across_mm(side), grid_mm)
         except StavesightError as error:
@@ -115,10 +116,8 @@ def _see_sides(wish: Wish, progress: Callable[[str], None]) -> tuple[dict[str, S
     for index, side in enumerate(names):
         for other in names[:index]:
             if set(seen[side].digests) & set(seen[other].digests):
-                twice = Problem(
-                    "same_photo",
-                    f"{_title(other)} and {_plain(side)} were given the same photo. Photograph each side.",
-                )
+                pair = f"{side_text(other).capitalize()} and {side_text(side)}"
+                twice = Problem("same_photo", f"{pair} were given the same photo. Photograph each side.")
                 notes.append(twice)
                 for name in (side, other):
                     given[name] = replace(given[name], grain=None, problem=twice)
@@ -133,11 +132,11 @@ def _see_more(
     notes: list[Problem] = []
     for side, uploads in wish.closeups.items():
         for upload in uploads:
-            progress(f"Reading the close-up of {_plain(side)}")
+            progress(f"Reading the close-up of {side_text(side)}")
             close = see_close(upload, wish.size.across_mm(side))
             if isinstance(close, Problem):
                 notes.append(
-                    Problem(f"close_{close.code}", f"The close-up of {_plain(side)} was left out. {close.text}")
+                    Problem(f"close_{close.code}", f"The close-up of {side_text(side)} was left out. {close.text}")
                 )
             else:
                 closeups.setdefault(side, []).append(close)
@@ -149,11 +148,3 @@ def _see_more(
         notes.append(Problem(f"end_{end.code}", f"The end photo was left out. {end.text}"))
         return closeups, None, notes
     return closeups, end, notes
-
-
-def _plain(side: str) -> str:
-    return side.replace("_", " ")
-
-
-def _title(side: str) -> str:
-    return _plain(side).capitalize()

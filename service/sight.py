@@ -87,18 +87,13 @@ def see_side(
             problems.append(problem)
         told = (outline.problems if outline else ()) + ((problem,) if problem else ())
         notes.append(PhotoNote(upload.name, outline.corners if outline else None, used, told))
-    if not strips:
-        return SideSight(None, problems[0], (), tuple(notes), tuple(digests))
-    grain = read_side(strips, positions_mm)
-    share = float(np.isfinite(grain.line).mean())
-    if share < FEWEST_READ and problems:
-        return SideSight(None, problems[0], tuple(strips), tuple(notes), tuple(digests))
+    grain = read_side(strips, positions_mm) if strips else None
+    share = float(np.isfinite(grain.line).mean()) if grain is not None else 0.0
+    problem = None
     if share < FEWEST_READ:
-        faint = Problem(
-            "unread", f"Grain could be read on only {share:.0%} of this side. Take it again in even light, from closer."
-        )
-        return SideSight(None, faint, tuple(strips), tuple(notes), tuple(digests))
-    return SideSight(grain, None, tuple(strips), tuple(notes), tuple(digests))
+        text = f"Grain could be read on only {share:.0%} of this side. Take it again in even light, from closer."
+        grain, problem = None, problems[0] if problems else Problem("unread", text)
+    return SideSight(grain, problem, tuple(strips), tuple(notes), tuple(digests))
 
 
 def see_close(upload: Upload, across_mm: float) -> CloseGrain | Problem:

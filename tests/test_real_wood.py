@@ -83,7 +83,7 @@ def grey(name: str) -> Float:
 
 def whole_deg(picture: Float) -> float:
     """Read one angle for a picture whose lines run nearly level."""
-    even, _ = even_contrast(detrend_columns(picture), 60.0)
+    even = even_contrast(detrend_columns(picture), 60.0)
     scale = Scale(4, 1.2)
     along, across = whitened_gradient(even, scale)
     core = np.s_[4:-4, 14:-14]

@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.board.fibre import Fibre, find_fibre
+from service.board.phrase import side_text
 from service.board.plane import UPWARD
 from service.board.types import BoardReading, PhotoNote, RunOffPoint, SideReading
 from service.errors import Problem
@@ -148,7 +149,7 @@ def contradictions(grains: Mapping[str, SideGrain]) -> tuple[Problem, ...]:
         one, other = grains[first].line, -grains[second].line
         error = np.hypot(grains[first].line_error, grains[second].line_error)
         as_is = _misfit(one, other, error)
-        names = _name(second), _name(first).lower()
+        names = side_text(second).capitalize(), side_text(first)
         if as_is > 4 and _misfit(one, other[::-1], error) * CLEARLY < as_is:
             text = "{} fits {} only when read from the far end. Was it photographed with the marked end on the right?"
             found.append(Problem("turned_round", text.format(*names)))
@@ -163,10 +164,6 @@ def _misfit(one: Double, other: Double, error: Double) -> float:
     if known.sum() < 20:
         return 0.0
     return float(np.median(((one - other)[known] / np.hypot(error, 0.01)[known]) ** 2))
-
-
-def _name(side: str) -> str:
-    return side.replace("_", " ").capitalize()
 
 
 def _visible_lines(grain: SideGrain) -> Double:

@@ -4,12 +4,12 @@ from typing import Final
 
 from service.board.limits import Limits
 from service.board.phrase import length_text, one_in_text, side_text, slope_text, stretch_text
-from service.board.reasons import SIDE_NAMES, Extreme, UnreadStretch, unread_stretches, worst_of
+from service.board.reasons import Extreme, UnreadStretch, unread_stretches, worst_of
 from service.board.record import Question, Reason, Side
 from service.board.score import Choice
 from service.board.section import Search
 from service.board.types import BoardReading
-from service.sides import side_opposite
+from service.sides import SIDES, side_opposite
 
 BENCH_TEST: Final = "or draw an ink line or scribe along the grain there and see where it runs"
 
@@ -32,7 +32,7 @@ def borderline_reasons(
         reasons.append(reason)
         questions.append(question)
     stretches = unread_stretches(search, choice.start, assumed=True)
-    for name in SIDE_NAMES:
+    for name in SIDES:
         own = [stretch for stretch in stretches if stretch.side == name]
         if own:
             reason, question = _assumed(reading, own)
@@ -145,7 +145,7 @@ def retake_reasons(reading: BoardReading, search: Search, choice: Choice) -> tup
 def _unreadable(reading: BoardReading) -> list[tuple[Reason, Question]]:
     """Ask again for the sides whose photos could not be read."""
     asked = []
-    for name in SIDE_NAMES:
+    for name in SIDES:
         side = reading.sides[name]
         if side.status == "retake":
             code, why = "unreadable", "It could not be read; photograph it again."

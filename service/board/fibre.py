@@ -103,9 +103,9 @@ def find_fibre(
         across = diagonal * beside - spiral.value[side] * within  # what a wrong ring normal mixes in
         parts = (within * diagonal_error, beside * spiral.error[side], across * turn_rad, LINE_FLOOR)
         error = np.sqrt(sum(np.square(part) for part in parts))
-        slope = np.where(np.isfinite(grain.line), UPWARD[side] * slope, np.nan)
-        angle_deg[side] = np.degrees(np.arctan(slope))
-        error_deg[side] = np.degrees(2 * error) + 0 * slope
+        unread = ~np.isfinite(grain.line)
+        angle_deg[side] = np.where(unread, np.nan, np.degrees(np.arctan(UPWARD[side] * slope)))
+        error_deg[side] = np.where(unread, np.nan, np.degrees(2 * error))
     return Fibre(
         angle_deg, error_deg, diagonal, np.full(shape, np.mean(list(spiral.value.values()))), spiral.seen, rings
     )

@@ -8,13 +8,14 @@ from service.board.alternatives import chosen_section, longest_section, other_se
 from service.board.back import back_of, ring_caution, runoffs_in_bow
 from service.board.doubts import borderline_reasons, retake_reasons
 from service.board.limits import DEFAULT, Limits
-from service.board.reasons import SIDE_NAMES, fail_reasons, pass_reason, steepest_of, too_short_reason
+from service.board.reasons import fail_reasons, pass_reason, steepest_of, too_short_reason
 from service.board.record import Answer, Board, Question, Reason, Rings, Section
 from service.board.score import BORDERLINE, FAIL, PASS, RETAKE, VERDICTS, Choice, Weighed, choose, score_parts
 from service.board.side_answer import combined_slope, side_answer
 from service.board.strength import strength_left
 from service.board.types import BoardReading
 from service.errors import BadInput
+from service.sides import SIDES
 
 # A bow this little longer than the board is a matter of how the two were measured.
 SAW_KERF_MM = 0.5
@@ -85,7 +86,7 @@ def judge(
             species=species,
         ),
         bow_length_mm=bow_length_mm,
-        sides={name: side_answer(reading, name, limits) for name in SIDE_NAMES},
+        sides={name: side_answer(reading, name, limits) for name in SIDES},
         rings=_rings(reading),
         rings_reason=None if reading.rings else "The photos do not tell how the rings lie; one of the end would.",
         combined_slope=combined,

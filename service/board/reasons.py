@@ -1,7 +1,6 @@
 """Why a section passes or fails, and where in it the grain is steepest."""
 
 from dataclasses import dataclass
-from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,8 +12,6 @@ from service.board.score import FAIL, Choice, Weighed
 from service.board.section import Search, knot_spans, section_bounds, section_centres_mm
 from service.board.types import BoardReading
 from service.sides import SIDES
-
-SIDE_NAMES: Final[tuple[Side, ...]] = SIDES
 
 
 @dataclass(frozen=True)
@@ -95,7 +92,7 @@ def unread_stretches(search: Search, start: int, *, assumed: bool) -> list[Unrea
     inside = slice(start, start + lattice.section_steps + 1)
     points_mm = lattice.points_mm[inside]
     found = []
-    for name in SIDE_NAMES:
+    for name in SIDES:
         laid = search.slopes.laid[name]
         flags = ((laid.assumed & ~laid.unread) if assumed else laid.unread)[inside]
         edges = np.flatnonzero(np.diff(np.concatenate(([False], flags, [False])).astype(np.int8)))

@@ -75,7 +75,7 @@ def _texture(flat: Float, mm_per_px: float, along_mm: float, across_mm: float) -
     """Measure the direction of texture at one scale, coarser bands taken out."""
     scale = Scale(max(along_mm / mm_per_px, LEAST_ALONG_PX), max(across_mm / mm_per_px, LEAST_ACROSS_PX))
     bands = cv2.GaussianBlur(flat, (0, 0), sigmaX=0.01, sigmaY=max(4 * scale.across_px, 3.0))
-    even, _ = even_contrast(np.asarray(flat - bands, np.float32), CONTRAST_MM / mm_per_px)
+    even = even_contrast(np.asarray(flat - bands, np.float32), CONTRAST_MM / mm_per_px)
     along, across = whitened_gradient(np.clip(even, -LEVEL, LEVEL), scale)
     edge = int(2 * scale.along_px)
     core = np.s_[scale.margin_rows : -scale.margin_rows, edge:-edge]

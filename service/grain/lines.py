@@ -62,12 +62,8 @@ class LineField:
     long_slope, long_error
         Shape (n,): the same from the longest kernel only. Rings make long lines, fibre short ones,
         so this follows the rings where the two differ, while `slope` lies between them.
-    coherence
-        Shape (n,): 0 no lines, 1 nothing but lines of this slope.
     band_slope, band_error
         Shape (3, n): the same in the upper, middle and lower third of the width.
-    contrast
-        Shape (n,): standard deviation of the grain in grey levels of 0..1.
     """
 
     positions_mm: Double
@@ -76,10 +72,8 @@ class LineField:
     seen: NDArray[np.bool_]
     long_slope: Double
     long_error: Double
-    coherence: Double
     band_slope: Double
     band_error: Double
-    contrast: Double
 
 
 def measure_lines(strip: Float, mm_per_px: float, hop_mm: float = 6.35) -> LineField:
@@ -105,7 +99,7 @@ def measure_lines(strip: Float, mm_per_px: float, hop_mm: float = 6.35) -> LineF
     """
     image, mm_along = _thin_along(strip, mm_per_px)
     cut = trim_rows(image.shape[0])
-    even, deviation = even_contrast(detrend_columns(image[cut:-cut]), CONTRAST_WINDOW_MM / mm_along)
+    even = even_contrast(detrend_columns(image[cut:-cut]), CONTRAST_WINDOW_MM / mm_along)
     aspect, steepest = mm_per_px / mm_along, STEEPEST * mm_along / mm_per_px
     starts = np.arange(0, even.shape[1], max(1, round(BIN_MM / mm_along)))
     bin_mm = mm_along * float(starts[1] - starts[0]) if starts.size > 1 else mm_along
@@ -116,11 +110,13 @@ def measure_lines(strip: Float, mm_per_px: float, hop_mm: float = 6.35) -> LineF
     for scale, window_mm in zip(STAGES, WINDOWS_MM, strict=True):
         by_column = np.interp(np.arange(even.shape[1]), middles, slope)
         sums, rows = (np.add.reduceat(part, starts, axis=-1) for part in steered_sums(even, by_column, scale))
-        direction = _windowed(sums, rows, scale, window_mm / bin_mm)
-        narrow = _windowed(sums, rows, scale, WINDOWS_MM[-1] / bin_mm)
+        here = _windowed(sums, rows, scale, WINDOWS_MM[-1] / bin_mm)
+        narrow = _direction(here)
         found.append(replace(narrow, slope=slope + narrow.slope))
-        seen |= _seen(sums, rows, scale, WINDOWS_MM[-1] / bin_mm)
-        slope = np.clip(slope + np.clip(direction.slope[-1], -0.2, 0.2), -steepest, steepest)
+        seen |= _seen(here)
+        if scale is not STAGES[-1]:
+            turn = _direction(_windowed(sums, rows, scale, window_mm / bin_mm)).slope[-1]
+            slope = np.clip(slope + np.clip(turn, -0.2, 0.2), -steepest, steepest)
     joined = _hold(_join(found), AROUND_MM / bin_mm, SLOPE_CHANGE / aspect)
     longest = _hold(found[-1], AROUND_MM / bin_mm, SLOPE_CHANGE / aspect)
     positions_mm = np.arange(hop_mm / 2, even.shape[1] * mm_along, hop_mm)
@@ -136,10 +132,8 @@ def measure_lines(strip: Float, mm_per_px: float, hop_mm: float = 6.35) -> LineF
         seen=at(seen.astype(np.float64)) > 0.5,
         long_slope=at(longest.slope[-1]) * aspect,
         long_error=at(longest.error[-1]) * aspect,
-        coherence=at(joined.coherence[-1]),
         band_slope=np.stack([at(band) for band in joined.slope[:-1]]) * aspect,
         band_error=np.stack([at(band) for band in joined.error[:-1]]) * aspect,
-        contrast=np.interp(positions_mm, (np.arange(even.shape[1]) + 0.5) * mm_along, deviation),
     )
 
 
@@ -152,27 +146,37 @@ def _thin_along(strip: Float, mm_per_px: float) -> tuple[Float, float]:
     return np.asarray(thin, np.float32), mm_per_px * step
 
 
-def _windowed(sums: Double, rows: Double, scale: Scale, window_bins: float) -> Direction:
-    """Add up over the window along the board and turn the tensors into directions."""
+@dataclass(frozen=True)
+class _Window:
+    """Tensors added up over a window along the board: parts (3, bands, bins), rows and samples (bands, bins)."""
+
+    parts: Double
+    rows: Double
+    independent: Double
+    scale: Scale
+
+
+def _windowed(sums: Double, rows: Double, scale: Scale, window_bins: float) -> _Window:
+    """Add up over the window along the board, and count the independent samples it holds."""
     wide = gaussian_filter1d(sums, window_bins, axis=-1, mode="reflect")
     height = gaussian_filter1d(rows, window_bins, axis=-1, mode="reflect")
-    independent = np.maximum(_independent(height, scale, window_bins) / WOOD_ERROR**2, 0.5)
-    found = line_direction(wide[0], wide[1], wide[2], scale, independent)
-    full = height.max(axis=-1, keepdims=True)
-    return replace(found, error=np.where(height < FEWEST_ROWS * full, 1.0, found.error))
+    return _Window(wide, height, height * 2 * np.sqrt(np.pi) * window_bins / scale.noise_area_px, scale)
 
 
-def _independent(height: Double, scale: Scale, window_bins: float) -> Double:
-    """How many independent samples a window holds."""
-    return np.asarray(height * 2 * np.sqrt(np.pi) * window_bins / scale.noise_area_px)
+def _direction(window: _Window) -> Direction:
+    """Turn a window's tensors into directions."""
+    independent = np.maximum(window.independent / WOOD_ERROR**2, 0.5)
+    j_aa, j_ac, j_cc = window.parts
+    found = line_direction(j_aa, j_ac, j_cc, window.scale, independent)
+    full = window.rows.max(axis=-1, keepdims=True)
+    return replace(found, error=np.where(window.rows < FEWEST_ROWS * full, 1.0, found.error))
 
 
-def _seen(sums: Double, rows: Double, scale: Scale, window_bins: float) -> NDArray[np.bool_]:
+def _seen(window: _Window) -> NDArray[np.bool_]:
     """Tell where the tensor leans along the board more than noise would, over the width or in a band."""
-    wide = gaussian_filter1d(sums, window_bins, axis=-1, mode="reflect")
-    height = gaussian_filter1d(rows, window_bins, axis=-1, mode="reflect")
-    leaning = (wide[2] - wide[0]) / np.maximum(wide[2] + wide[0], 1e-12)
-    noise = 1 / np.sqrt(np.maximum(_independent(height, scale, window_bins), 1e-3))
+    along, _, across = window.parts
+    leaning = (across - along) / np.maximum(across + along, 1e-12)
+    noise = 1 / np.sqrt(np.maximum(window.independent, 1e-3))
     return np.asarray((leaning > SEEN_BASE + SEEN_NOISE * noise).any(axis=0))
 
 
@@ -184,8 +188,7 @@ def _join(found: list[Direction]) -> Direction:
     slope = (weights * slopes).sum(axis=0)
     best = np.min([stage.error for stage in found], axis=0)
     scatter = np.sqrt((weights * (slopes - slope) ** 2).sum(axis=0))
-    coherence = (weights * np.stack([stage.coherence for stage in found])).sum(axis=0)
-    return Direction(slope, np.hypot(best, scatter), coherence)
+    return Direction(slope, np.hypot(best, scatter))
 
 
 def _hold(found: Direction, around_bins: float, change: float) -> Direction:
@@ -195,4 +198,4 @@ def _hold(found: Direction, around_bins: float, change: float) -> Direction:
     around = gaussian_filter1d(weight * found.slope, around_bins, axis=-1, mode="reflect") / mass
     apart = 1 / (change**2 + 1 / (mass * np.sqrt(2)))
     slope = (weight * found.slope + apart * around) / (weight + apart)
-    return Direction(slope, 1 / np.sqrt(weight + apart), found.coherence)
+    return Direction(slope, 1 / np.sqrt(weight + apart))

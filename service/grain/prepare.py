@@ -3,7 +3,7 @@
 import cv2
 import numpy as np
 
-from service.grain.tensor import Double, Float
+from service.grain.tensor import Float
 
 TRIM_SHARE = 0.035
 """Share of the width cut off along each long corner: chamfers, shadow lines, outline error."""
@@ -57,7 +57,7 @@ def detrend_columns(image: Float) -> Float:
     return np.asarray(flat - np.outer(height, height @ flat), np.float32)
 
 
-def even_contrast(image: Float, window_cols: float) -> tuple[Float, Double]:
+def even_contrast(image: Float, window_cols: float) -> Float:
     """Divide by the local standard deviation along the board and clip what stands far out.
 
     Parameters
@@ -69,10 +69,7 @@ def even_contrast(image: Float, window_cols: float) -> tuple[Float, Double]:
 
     Returns
     -------
-    even
-        float32, same shape, in local standard deviations, within plus or minus `CLIP`.
-    deviation
-        float64, shape (cols,): the local standard deviation, in the image's grey units.
+    float32, same shape, in local standard deviations, within plus or minus `CLIP`.
     """
     # The median over neighbouring columns keeps one stamp or knot from dimming the wood around it.
     half = image.shape[0] // 2
@@ -82,4 +79,4 @@ def even_contrast(image: Float, window_cols: float) -> tuple[Float, Double]:
     )
     deviation = np.sqrt(smooth[0].astype(np.float64)) + 1e-6
     even = np.clip(image / deviation.astype(np.float32), -CLIP, CLIP)
-    return np.asarray(even, np.float32), deviation
+    return np.asarray(even, np.float32)

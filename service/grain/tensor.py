@@ -113,13 +113,10 @@ class Direction:
         Rise toward row 0 over length.
     error
         Standard error of the slope.
-    coherence
-        (l1 - l2) / (l1 + l2) of the whitened tensor, 0 noise to 1 one direction.
     """
 
     slope: Double
     error: Double
-    coherence: Double
 
 
 def line_direction(
@@ -165,5 +162,4 @@ def line_direction(
     return Direction(
         slope=tangent * squeeze,
         error=angle_sd * (1 + tangent**2) * squeeze,
-        coherence=spread / np.maximum(total, 1e-30),
     )
