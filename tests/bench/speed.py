@@ -1,0 +1,78 @@
+"""How long a person waits, as ratios in one run, and the memory a reader needs.
+
+Milliseconds depend on the machine; a ratio to the decoding of the same photo does not. Targets stand
+beside what was measured; nothing here fails a test.
+"""
+
+import resource
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+
+import numpy as np
+
+from service.board.assemble import board_grid
+from service.board.judge import judge
+from service.demo import demo_boards
+from service.photo.decode import open_photo
+from service.reading import Wish, read_board
+from service.settings import find_folder
+from service.sides import SIDES
+from service.sight import see_close, see_end, see_side
+from tests.board.made import make_reading
+
+REPEATS = 7
+
+
+def seconds(wait: Callable[[], object]) -> float:
+    """Return the least time of a wait over several runs: what the work costs when nothing disturbs it."""
+    wait()
+    taken = []
+    for _ in range(REPEATS):
+        began = time.perf_counter()
+        wait()
+        taken.append(time.perf_counter() - began)
+    return float(np.min(taken))
+
+
+def line(name: str, taken: float, decode: float, target: str) -> None:
+    """Print one wait."""
+    print(f"{name:52s} {taken * 1000:8.1f} ms {taken / decode:7.2f} x decode   {target}", flush=True)
+
+
+def memory_mb() -> float:
+    """Return the most memory that a fresh process took to read a whole board with all its photos."""
+    command = [sys.executable, "-m", "tests.bench", "memory"]
+    return float(subprocess.run(command, check=True, capture_output=True, text=True).stdout)
+
+
+def print_memory() -> None:
+    """Read a whole board in this process and print the most memory it took, in megabytes."""
+    read_board(demo_boards(find_folder("demo_photos"))[0].wish)
+    print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024)
+
+
+def print_speed() -> None:
+    """Print the table of waits."""
+    wish = demo_boards(find_folder("demo_photos"))[0].wish
+    size, grid_mm = wish.size, board_grid(wish.size.length_mm)
+    photos = {side: wish.photos[side][0] for side in SIDES}
+    decode = float(np.mean([seconds(lambda p=photo: open_photo(p.data, p.name)) for photo in photos.values()]))  # type: ignore[misc]
+    rows, cols = open_photo(photos["face_1"].data, "face_1").luma.shape
+    line(f"decode a photo of {rows * cols / 1e6:.0f} megapixels", decode, decode, "")
+    for side in ("face_1", "edge_1"):
+        across_mm = size.across_mm(side)
+        taken = seconds(lambda s=side, a=across_mm: see_side((photos[s],), size.length_mm, a, grid_mm))  # type: ignore[misc]
+        line(f"read one side, its decoding included: {side}", taken, decode, "target 3 x")
+    only = Wish(size, wish.bow_length_mm, wish.photos)
+    line("read a board from four photos, two at a time", seconds(lambda: read_board(only)), decode, "target 1500 ms")
+    close = wish.closeups["face_1"][0]
+    line("read a close-up", seconds(lambda: see_close(close, size.width_mm)), decode, "")
+    if wish.end is not None:
+        end = wish.end
+        line("read the end", seconds(lambda: see_end(end, size.width_mm, size.thickness_mm)), decode, "")
+    line("read it with two close-ups and the end", seconds(lambda: read_board(wish)), decode, "")
+    reading = make_reading()
+    line("judge a board", seconds(lambda: judge(reading, wish.bow_length_mm)), decode, "target 20 ms")
+    print(f"{'peak memory of a fresh process, whole board':52s} {memory_mb():8.0f} MB   target 400 MB")
