@@ -1,6 +1,6 @@
 """What people and machines leave on a board: planer marks, pencil, stickers, tape, dirt."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import cv2
@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from service.sides import SIDES
 from tests.drawing.noise import cloud_tile, look_up
 from tests.drawing.solid import Solid
+from tests.drawing.wear import UNWORN, Wear, wear_out
 
 Array = NDArray[Any]
 
@@ -33,6 +34,7 @@ class Marks:
     sticker: bool = False
     dirt: bool = False
     shine: bool = False
+    wear: Wear = field(default=UNWORN, kw_only=True)
 
 
 PLAIN = Marks()
@@ -86,10 +88,14 @@ def paint(strip: Array, marks: Marks, solid: Solid, side: str, px_per_mm: float,
     """Put marks on a flat coloured strip that begins at `from_mm`, in place."""
     rng = np.random.default_rng([solid.seed, SIDES.index(side)])
     across = solid.across_mm(side)
+    wear_out(strip, marks.wear, solid, side, px_per_mm, from_mm)
     if marks.dirt:
-        rows = np.arange(strip.shape[0])[:, None] / px_per_mm * 1.5 + np.zeros((1, strip.shape[1]))
-        cols = (from_mm + np.arange(strip.shape[1])[None, :] / px_per_mm) * 0.9 + np.zeros((strip.shape[0], 1))
-        smudge = np.clip(look_up(cloud_tile(), rows, cols + 97.0 * SIDES.index(side)) - 1.0, 0.0, 1.5)
+        along = from_mm + np.arange(strip.shape[1])[None, :] / px_per_mm
+        # At a slant, so that the tile does not come round again along the board; elsewhere on each side of each board.
+        rows = np.arange(strip.shape[0])[:, None] / px_per_mm * 1.5 + along * 0.37
+        cols = along * 0.9 + np.zeros((strip.shape[0], 1))
+        begin = 97.0 * SIDES.index(side) + 61.0 * solid.seed
+        smudge = np.clip(look_up(cloud_tile(), rows + 1.7 * begin, cols + begin) - 1.0, 0.0, 1.5)
         strip *= (1 - 0.14 * smudge)[..., None]
     if marks.planer:
         _planer(strip, marks.planer, px_per_mm, from_mm, rng)

@@ -40,13 +40,20 @@ _GRID_MM = 1.0
 
 @dataclass(frozen=True)
 class Knot:
-    """A branch through the board: its place, the way it runs (unit vector in y, z) and its radius."""
+    """A branch through the board: its place, the way it runs (unit vector in y, z) and its radius.
+
+    `tone` is the value of its wood, `rim` how much darker its bark ring is, `halo` how much darker
+    the wood beside it.
+    """
 
     position_mm: float
     y_mm: float
     z_mm: float
     axis_yz: tuple[float, float]
     radius_mm: float
+    tone: float = 0.30
+    rim: float = 0.22
+    halo: float = 0.16
 
 
 @dataclass(frozen=True)

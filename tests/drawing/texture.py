@@ -107,9 +107,10 @@ def _knots(solid: Solid, value: Array, along: Array, y_mm: Array, z_mm: Array) -
             continue
         span = slice(columns[0], columns[-1] + 1)
         radius = knot_radius(knot, along[:, span], y_mm[:, span], z_mm[:, span])
-        wood = 0.30 + 0.10 * np.cos(radius * knot.radius_mm * 3.2) - 0.22 * np.exp(-(((radius - 0.95) / 0.10) ** 2))
+        wood = knot.tone + 0.10 * np.cos(radius * knot.radius_mm * 3.2)
+        wood -= knot.rim * np.exp(-(((radius - 0.95) / 0.10) ** 2))
         inside = np.clip((1.06 - radius) / 0.08, 0.0, 1.0)
-        halo = 0.16 * np.exp(-np.clip(radius - 1, 0, None) / 0.5)
+        halo = knot.halo * np.exp(-np.clip(radius - 1, 0, None) / 0.5)
         value[:, span] = inside * wood + (1 - inside) * (value[:, span] - halo)
     return value
 
