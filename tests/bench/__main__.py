@@ -1,17 +1,24 @@
-"""`python -m tests.bench` times each wait of a person; `memory` prints the peak memory of one reading."""
+"""Measure: `speed` (how long a person waits), `memory` (of one reading) or `accuracy` (how right the answers are)."""
 
 import argparse
 
+from tests.bench.accuracy import print_accuracy
 from tests.bench.speed import print_memory, print_speed
-
-PARTS = {"speed": print_speed, "memory": print_memory}
 
 
 def main() -> None:
     """Run the part that was asked for."""
     parser = argparse.ArgumentParser(prog="python -m tests.bench", description=__doc__)
-    parser.add_argument("part", nargs="?", choices=PARTS, default="speed")
-    PARTS[parser.parse_args().part]()
+    parser.add_argument("part", nargs="?", choices=("speed", "memory", "accuracy"), default="speed")
+    parser.add_argument("--final", action="store_true", help="accuracy on the boards kept for the final report")
+    parser.add_argument("--boards", type=int, default=2, help="boards of each kind, from 1 to 99")
+    asked = parser.parse_args()
+    if asked.part == "accuracy":
+        print_accuracy(asked.final, min(max(asked.boards, 1), 99))
+    elif asked.part == "memory":
+        print_memory()
+    else:
+        print_speed()
 
 
 if __name__ == "__main__":
