@@ -131,7 +131,7 @@ def _mixed(present: Floats, alike: Floats) -> Floats:
 
 def _likeness(frame: Frame, corners: Corners, tone: Tone, cols: Floats) -> Floats:
     """Rate for each column how much the side's middle looks like its wood rather than the ground, shape (n,)."""
-    rows = np.stack([corners.rows(cols, share) for share in (0.3, 0.5, 0.7)])
+    rows = corners.rows(cols[None], np.array([[0.3], [0.5], [0.7]]))
     distance = tone.distance(frame, rows, np.broadcast_to(cols, rows.shape))
     return np.clip(1.0 - 2.0 * np.maximum(distance - 0.3, 0.0), -0.15, 1.0)
 
@@ -174,7 +174,7 @@ def _place(
     order = np.argsort(outward)
     weights = np.exp((np.interp(cols, outward[order], gained[order]) - gained.max()) / DOUBT)
     at = np.broadcast_to(cols[None], (ROWS, len(cols)))
-    rows = corners.rows(at, shares[:, None])
+    rows = corners.rows(cols[None], shares[:, None])
     best = _steepest(frame.sample(rows, at), cols, shares * width, weights)
     if best[2] < CLEAR:
         # Wood and floor may be equally light here; the tone is coarser but knows colour.
@@ -224,6 +224,12 @@ def _steepest(picture: Float | Floats, cols: Floats, rows_px: Floats, weights: F
 
 def _along(steps: Floats, shift: Floats) -> Floats:
     """Mean of rows, each read `shift` columns further on; shape (cols,)."""
-    cols = np.arange(steps.shape[1])[None] + np.rint(shift).astype(np.int64)[:, None]
-    picked = np.take_along_axis(steps, np.clip(cols, 0, steps.shape[1] - 1), axis=1)
-    return np.asarray(picked.mean(axis=0))
+    whole = np.rint(shift).astype(np.int64)
+    most, cols = int(np.abs(whole).max()), steps.shape[1]
+    wide = np.empty((len(steps), cols + 2 * most))
+    wide[:, most : most + cols] = steps
+    wide[:, :most], wide[:, most + cols :] = steps[:, :1], steps[:, -1:]
+    total = np.zeros(cols)
+    for row, first in zip(wide, whole + most, strict=True):
+        total += row[first : first + cols]
+    return total / len(steps)

@@ -24,6 +24,8 @@ CERTAIN: Final = 4.0
 TALL: Final = 98.0
 #: A usual step is never taken smaller than this (of 0..1): a plain wall has no texture at all.
 LEAST_STEP: Final = 2e-4
+#: The usual step is told from every fifth row.
+SPARSE: Final = 5
 #: Lines are traced within this many rows of the straight one: room for a bent board or a bowing lens.
 REACH: Final = 8
 #: Cost of leaving the straight line by one row from one block to the next.
@@ -81,7 +83,7 @@ def find_lines(frame: Frame) -> Lines:
     changes = differentiate(small, spread_rows=1.2)
     rated = rate(changes)
     blocks = rated.shape[1]
-    tall = np.minimum(1, np.abs(changes) / (np.float32(np.percentile(np.abs(changes[::2]), TALL)) + LEAST_STEP))
+    tall = np.minimum(1, np.abs(changes) / (np.float32(np.percentile(np.abs(changes[::SPARSE]), TALL)) + LEAST_STEP))
     straight, downward = _straight_lines(rated * np.sqrt(tall))
     rows, steps = _trace(rated, straight, downward)
     rows, steps, downward = _distinct(rows, steps, downward)
@@ -102,10 +104,10 @@ def rate(changes: Float) -> Float:
     Returns
     -------
     float32, same shape: tanh(change / (4 * usual change)), where the usual one is 1.48 medians, the
-    standard deviation of normal noise with that median.
+    standard deviation of normal noise with that median; every fifth row is enough to tell it.
 
     """
-    usual = 1.48 * float(np.median(np.abs(changes))) + LEAST_STEP
+    usual = 1.48 * float(np.median(np.abs(changes[::SPARSE]))) + LEAST_STEP
     return np.asarray(np.tanh(changes / np.float32(CERTAIN * usual)), dtype=np.float32)
 
 
@@ -187,21 +189,23 @@ def _straight_lines(rated: Float) -> tuple[NDArray[np.float64], NDArray[np.bool_
     middle = np.arange(sums.shape[1])[None] - BLOCKS + (np.arange(sums.shape[0])[:, None] - BLOCKS + 1) / 2
     # The board is looked for across the middle of the frame.
     sums = sums * np.exp(-0.5 * ((middle - rows / 2) / (0.3 * rows)) ** 2).astype(np.float32)
-    ends: list[tuple[float, float]] = []
+    ends: list[NDArray[np.float64]] = []
     kinds: list[bool] = []
     for downward in (True, False):
         part = np.maximum(sums if downward else -sums, 0)
         peaks = np.flatnonzero((part >= cv2.dilate(part, np.ones((5, 5), np.uint8))) & (part > 0.2 * BLOCKS))
         peaks = peaks[np.argsort(-part.ravel()[peaks], kind="stable")][: 6 * MOST_LINES]
         fall, left = np.unravel_index(peaks, part.shape)
-        kept: list[tuple[float, float]] = []
-        for first, last in zip(left - BLOCKS, left - BLOCKS + fall - BLOCKS + 1, strict=True):
-            if all(abs(first - a) + abs(last - b) >= 5 for a, b in kept):
-                kept.append((float(first), float(last)))
-        ends += kept[:MOST_LINES]
-        kinds += [downward] * len(kept[:MOST_LINES])
+        both = np.stack([left - BLOCKS, left - BLOCKS + fall - BLOCKS + 1], axis=1).astype(np.float64)
+        apart = np.abs(both[:, None] - both[None]).sum(axis=2) >= 5
+        kept: list[int] = []
+        for line in range(len(both)):
+            if len(kept) < MOST_LINES and apart[line, kept].all():
+                kept.append(line)
+        ends.append(both[kept])
+        kinds += [downward] * len(kept)
     # Back from pooled rows to rows.
-    return np.array(ends, dtype=np.float64).reshape(-1, 2) * 2 + 0.5, np.array(kinds, dtype=np.bool_)
+    return np.concatenate(ends) * 2 + 0.5, np.array(kinds, dtype=np.bool_)
 
 
 def _pool(rated: Float) -> Float:
@@ -226,15 +230,14 @@ def _trace(
     inside = (around >= 0) & (around < rows)
     values = np.where(inside, rated[np.clip(around, 0, rows - 1), np.arange(blocks)[None, :, None]], 0)
     values = (values * np.where(downward, 1.0, -1.0)[:, None, None]).astype(np.float64)
-    best = values[:, 0]
-    came = np.zeros((blocks, lines, 2 * REACH + 1), np.int64)
-    never = np.full((lines, 1), -np.inf)
+    came = np.zeros((blocks, lines, 2 * REACH + 1), np.int8)
+    wide = np.full((lines, 2 * REACH + 3), -np.inf)
+    lower, best, higher = wide[:, :-2], wide[:, 1:-1], wide[:, 2:]
+    best[:] = values[:, 0]
     for block in range(1, blocks):
-        lower = np.concatenate([never, best[:, :-1]], axis=1) - BEND_COST
-        higher = np.concatenate([best[:, 1:], never], axis=1) - BEND_COST
-        choice = np.stack([lower, best, higher])
-        came[block] = choice.argmax(axis=0) - 1
-        best = choice.max(axis=0) + values[:, block]
+        bent = np.maximum(lower, higher) - BEND_COST
+        came[block] = np.where(bent > best, np.where(lower >= higher, -1, 1), 0)
+        best[:] = np.maximum(best, bent) + values[:, block]
     path = np.zeros((lines, blocks), np.int64)
     path[:, -1] = best.argmax(axis=1)
     every = np.arange(lines)
@@ -250,9 +253,13 @@ def _distinct(
 ) -> tuple[NDArray[np.int64], NDArray[np.float64], NDArray[np.bool_]]:
     """Keep the stronger of lines that run into each other, and sort from the top down."""
     kept: list[int] = []
+    # Every other block will do to see that two run together.
+    small = rows[:, ::2].astype(np.int32)
+    together = downward[:, None] == downward[None]
+    for line, own in enumerate(small):
+        together[line] &= (np.abs(small - own) <= 1).mean(axis=1) >= 0.5
     for line in np.argsort(-steps.sum(axis=1), kind="stable"):
-        same = [other for other in kept if downward[other] == downward[line]]
-        if all(np.mean(np.abs(rows[line] - rows[other]) <= 1) < 0.5 for other in same):
+        if not together[line, kept].any():
             kept.append(int(line))
     order = np.array(sorted(kept, key=lambda line: float(np.median(rows[line]))), dtype=np.int64)
     return rows[order], steps[order], downward[order]

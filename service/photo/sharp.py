@@ -5,9 +5,9 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from service.photo.frame import Frame
+from service.photo.frame import Frame, averaged
 from service.photo.lines import differentiate
-from service.photo.types import Float, Outline, Photo
+from service.photo.types import Bytes, Outline, Photo
 
 Floats = NDArray[np.float64]
 
@@ -149,7 +149,7 @@ def blurred_across(photo: Photo, outline: Outline) -> bool:
     return _fine_share(photo.luma[:, first:last].T if upright else photo.luma[first:last]) < ALL_BLURRED
 
 
-def _fine_share(picture: Float) -> float:
+def _fine_share(picture: Bytes) -> float:
     """Compare steps of brightness from row to row over one pixel with those over eight.
 
     Both are averaged along the rows against noise, and the strongest are taken: at a sharp edge they are equal, in a
@@ -158,7 +158,7 @@ def _fine_share(picture: Float) -> float:
     rows, cols = (size // 8 * 8 for size in picture.shape)
     if rows < 24 or cols < 24:
         return 1.0
-    fine = picture[:rows, :cols].reshape(rows, -1, 8).mean(axis=2)
+    fine = averaged(picture[:rows, :cols], 1, 8)
     coarse = fine.reshape(-1, 8, fine.shape[1]).mean(axis=1)
     small = float(np.percentile(np.abs(np.diff(fine, axis=0)), 99.9))
     large = float(np.percentile(np.abs(np.diff(coarse, axis=0)), 99.2))

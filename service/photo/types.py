@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from service.errors import Problem
 
 Float = NDArray[np.float32]
+Bytes = NDArray[np.uint8]
 
 
 @dataclass(frozen=True)
@@ -19,7 +20,8 @@ class Photo:
     name
         What the user calls the file.
     luma
-        float32, shape (rows, cols), 0 black to 1 white, upright.
+        uint8, shape (rows, cols), 0 black to 255 white, upright: as cameras store it, a quarter of what fractions
+        would take. `Frame` reads it as 0 to 1.
     colour
         float32, shape (rows // reduction, cols // reduction, 3), red, green, blue, 0 to 1: the
         same photo made small, for finding the board.
@@ -29,14 +31,17 @@ class Photo:
         Focal length in pixels of `luma`, from the photo's own notes; None when it has none.
     digest
         Hexadecimal SHA-256 of the bytes, to notice the same photo given twice.
+    halving
+        2 when a large photo was opened at half its size for a quick look, else 1.
     """
 
     name: str
-    luma: Float
+    luma: Bytes
     colour: Float
     reduction: int
     focal_px: float | None
     digest: str
+    halving: int = 1
 
 
 @dataclass(frozen=True)
@@ -94,6 +99,8 @@ class Strip:
         up in its photo. The lens's own bow is taken out as far as the width along the side tells it.
     sharpness
         0 (no detail at the photo's own scale) to 1 (as sharp as pixels allow).
+    along_error_mm
+        Half-width of the 95 % interval of `from_mm` and `to_mm`, as far as several photos were put together.
     """
 
     image: Float
@@ -105,6 +112,7 @@ class Strip:
     crook_positions_mm: NDArray[np.float64]
     crook_mm: NDArray[np.float64]
     sharpness: float
+    along_error_mm: float = 0.0
 
 
 @dataclass(frozen=True)

@@ -133,7 +133,7 @@ def _lay(picture: Array, cover: Array, colour: Array) -> None:
 
 def photo_of(picture: Array, reduction: int = 4, focal_px: float | None = None) -> Photo:
     """Make an opened photo of red, green, blue, shape (rows, cols, 3)."""
-    luma = (picture @ np.array([0.299, 0.587, 0.114])).astype(np.float32)
+    luma = np.round(255 * np.clip(picture @ np.array([0.299, 0.587, 0.114]), 0, 1)).astype(np.uint8)
     rows, cols = picture.shape[0] // reduction, picture.shape[1] // reduction
     part = picture[: rows * reduction, : cols * reduction]
     colour = part.reshape(rows, reduction, cols, reduction, 3).mean(axis=(1, 3)).astype(np.float32)

@@ -43,8 +43,9 @@ def code(photo: Photo, scene: Drawn = SCENE, across_mm: float = ACROSS_MM, lengt
 def moved(photo: Photo, along_px: int, across_px: int) -> Photo:
     """Blur a photo as if the phone had moved, then add the noise of a sensor."""
     kernel = np.full((across_px, along_px), 1 / (along_px * across_px))
-    noise = 0.01 * np.random.default_rng(3).standard_normal(photo.luma.shape)
-    return replace(photo, luma=np.clip(cv2.filter2D(photo.luma, -1, kernel) + noise, 0, 1).astype(np.float32))
+    noise = 2.5 * np.random.default_rng(3).standard_normal(photo.luma.shape)
+    shaken = cv2.filter2D(photo.luma, cv2.CV_64F, kernel) + noise
+    return replace(photo, luma=np.clip(np.round(shaken), 0, 255).astype(np.uint8))
 
 
 @pytest.mark.parametrize("blur_px", [0.5, 0.8, 1.3])
