@@ -14,12 +14,34 @@ from service.grain.tensor import Direction, Double, Float, Scale, line_direction
 ALONG_MM_PER_PX = 0.55
 """Strips finer than this are averaged along the board: lines run along, so nothing is lost but time."""
 
-STAGES = (Scale(4, 1.2), Scale(10, 1.2), Scale(24, 1.2))
-"""Kernels from short to long; each is laid along what the one before it found."""
 
-WINDOWS_MM = (100.0, 50.0, 25.0)
-"""Sigma of the window along the board over which tensors are added, a stage each: long at first, so
+
+@dataclass(frozen=True)
+class Stage:
+    """One round of measuring.
+
+    Attributes
+    ----------
+    thin
+        Columns averaged into one beforehand: a long kernel loses nothing by it but time.
+    scale
+        The kernel, in pixels of what is left.
+    window_mm
+        Sigma of the window along the board over which tensors are added before the next round.
+    """
+
+    thin: int
+    scale: Scale
+    window_mm: float
+
+
+STAGES = (Stage(1, Scale(4, 1.0), 100.0), Stage(2, Scale(5, 0.9), 50.0), Stage(4, Scale(8, 0.8), 25.0))
+"""Kernels from short to long; each is laid along what the one before it found. The longer one is, the
+less noise it leaves, and the narrower it may be across to keep fine lines. Windows are long at first, so
 that a stretch of saw marks does not lead the later stages astray; about 4 in in effect at the end."""
+
+WINDOW_MM = STAGES[-1].window_mm
+"""Sigma of the window over which the answer itself is taken."""
 
 SLOPE_CHANGE = 0.008
 """Standard deviation of a grain line's slope about its mean over a foot: how far a faint stretch is
@@ -40,7 +62,16 @@ SEEN_BASE, SEEN_NOISE = 0.06, 5.0
 exceeds the first plus this many deviations of what bare noise shows, 1 / sqrt(n)."""
 
 BIN_MM = 3.0
-"""Tensors are summed over bins of this length before they are windowed."""
+"""Tensors are summed over bins of about this length before they are windowed."""
+
+THINNEST = max(stage.thin for stage in STAGES)
+"""Bins are whole numbers of the thinnest stage's columns."""
+
+CHUNK_MM = 176.0
+"""Lines are levelled over this length at a time; short enough that they stay on the side."""
+
+MOST_TURN = 0.2
+"""One stage turns the next by this slope at most."""
 
 FEWEST_ROWS = 0.25
 """Where steep lines leave less than this share of the rows inside the strip, nothing is concluded."""
@@ -100,50 +131,59 @@ def measure_lines(strip: Float, mm_per_px: float, hop_mm: float = 6.35) -> LineF
     image, mm_along = _thin_along(strip, mm_per_px)
     cut = trim_rows(image.shape[0])
     even = even_contrast(detrend_columns(image[cut:-cut]), CONTRAST_WINDOW_MM / mm_along)
-    aspect, steepest = mm_per_px / mm_along, STEEPEST * mm_along / mm_per_px
-    starts = np.arange(0, even.shape[1], max(1, round(BIN_MM / mm_along)))
-    bin_mm = mm_along * float(starts[1] - starts[0]) if starts.size > 1 else mm_along
-    middles = starts + (np.append(starts[1:], even.shape[1]) - starts - 1) / 2
-    slope = np.zeros(starts.size)
-    seen = np.zeros(starts.size, bool)
+    bin_cols = THINNEST * max(1, round(BIN_MM / (THINNEST * mm_along)))
+    bin_mm = bin_cols * mm_along
+    bins_mm = bin_mm * (np.arange(-(-even.shape[1] // bin_cols)) + 0.5)
+    slope = np.zeros(bins_mm.size)
+    seen = np.zeros(bins_mm.size, bool)
     found: list[Direction] = []
-    for scale, window_mm in zip(STAGES, WINDOWS_MM, strict=True):
-        by_column = np.interp(np.arange(even.shape[1]), middles, slope)
-        sums, rows = (np.add.reduceat(part, starts, axis=-1) for part in steered_sums(even, by_column, scale))
-        here = _windowed(sums, rows, scale, WINDOWS_MM[-1] / bin_mm)
+    for stage in STAGES:
+        thin, mm = _thinned(even, stage.thin), mm_along * stage.thin
+        aspect = mm_per_px / mm
+        by_column = np.interp((np.arange(thin.shape[1]) + 0.5) * mm, bins_mm, slope) / aspect
+        starts = np.arange(0, thin.shape[1], bin_cols // stage.thin)
+        steered = steered_sums(thin, by_column, stage.scale, max(1, round(CHUNK_MM / mm)))
+        sums, rows = (np.add.reduceat(part, starts, axis=-1) for part in steered)
+        here = _windowed(sums, rows, stage.scale, WINDOW_MM / bin_mm)
         narrow = _direction(here)
-        found.append(replace(narrow, slope=slope + narrow.slope))
+        found.append(Direction(slope + narrow.slope * aspect, narrow.error * aspect))
         seen |= _seen(here)
-        if scale is not STAGES[-1]:
-            turn = _direction(_windowed(sums, rows, scale, window_mm / bin_mm)).slope[-1]
-            slope = np.clip(slope + np.clip(turn, -0.2, 0.2), -steepest, steepest)
-    joined = _hold(_join(found), AROUND_MM / bin_mm, SLOPE_CHANGE / aspect)
-    longest = _hold(found[-1], AROUND_MM / bin_mm, SLOPE_CHANGE / aspect)
+        if stage is not STAGES[-1]:
+            turn = _direction(_windowed(sums, rows, stage.scale, stage.window_mm / bin_mm)).slope[-1] * aspect
+            slope = np.clip(slope + np.clip(turn, -MOST_TURN, MOST_TURN), -STEEPEST, STEEPEST)
+    joined = _hold(_join(found), AROUND_MM / bin_mm)
+    longest = _hold(found[-1], AROUND_MM / bin_mm)
     positions_mm = np.arange(hop_mm / 2, even.shape[1] * mm_along, hop_mm)
-    bins_mm = (middles + 0.5) * mm_along
 
     def at(values: Double) -> Double:
         return np.asarray(np.interp(positions_mm, bins_mm, values))
 
     return LineField(
         positions_mm=positions_mm,
-        slope=at(joined.slope[-1]) * aspect,
-        error=at(joined.error[-1]) * aspect,
+        slope=at(joined.slope[-1]),
+        error=at(joined.error[-1]),
         seen=at(seen.astype(np.float64)) > 0.5,
-        long_slope=at(longest.slope[-1]) * aspect,
-        long_error=at(longest.error[-1]) * aspect,
-        band_slope=np.stack([at(band) for band in joined.slope[:-1]]) * aspect,
-        band_error=np.stack([at(band) for band in joined.error[:-1]]) * aspect,
+        long_slope=at(longest.slope[-1]),
+        long_error=at(longest.error[-1]),
+        band_slope=np.stack([at(band) for band in joined.slope[:-1]]),
+        band_error=np.stack([at(band) for band in joined.error[:-1]]),
     )
 
 
 def _thin_along(strip: Float, mm_per_px: float) -> tuple[Float, float]:
+    """Thin a strip as far as lines allow, its columns a whole number of every stage's."""
     step = max(1, int(ALONG_MM_PER_PX / mm_per_px + 0.3))
+    thin = _thinned(strip, step)
+    return thin[:, : max(1, thin.shape[1] // THINNEST) * THINNEST], mm_per_px * step
+
+
+def _thinned(image: Float, step: int) -> Float:
+    """Average every `step` columns; what is left over at the far end is dropped."""
     if step == 1:
-        return strip, mm_per_px
-    cols = strip.shape[1] // step
-    thin = cv2.resize(strip[:, : cols * step], (cols, strip.shape[0]), interpolation=cv2.INTER_AREA)
-    return np.asarray(thin, np.float32), mm_per_px * step
+        return image
+    cols = max(1, image.shape[1] // step)
+    thin = cv2.resize(image[:, : cols * step], (cols, image.shape[0]), interpolation=cv2.INTER_AREA)
+    return np.asarray(thin, np.float32)
 
 
 @dataclass(frozen=True)
@@ -191,11 +231,11 @@ def _join(found: list[Direction]) -> Direction:
     return Direction(slope, np.hypot(best, scatter))
 
 
-def _hold(found: Direction, around_bins: float, change: float) -> Direction:
+def _hold(found: Direction, around_bins: float) -> Direction:
     """Hold uncertain stretches to the wood around them, as far as wood changes its slope."""
     weight = 1 / np.maximum(found.error, 1e-6) ** 2
     mass = gaussian_filter1d(weight, around_bins, axis=-1, mode="reflect")
     around = gaussian_filter1d(weight * found.slope, around_bins, axis=-1, mode="reflect") / mass
-    apart = 1 / (change**2 + 1 / (mass * np.sqrt(2)))
+    apart = 1 / (SLOPE_CHANGE**2 + 1 / (mass * np.sqrt(2)))
     slope = (weight * found.slope + apart * around) / (weight + apart)
     return Direction(slope, 1 / np.sqrt(weight + apart))

@@ -6,14 +6,11 @@ from scipy.ndimage import maximum_filter1d, minimum_filter1d
 
 from service.grain.tensor import Double, Float, Scale, whitened_gradient
 
-CHUNK_COLS = 320
-"""Columns levelled at a time; short enough that lines stay on the side."""
-
 BANDS = 3
 """The side is also measured in this many bands across, to see whether its lines run together."""
 
 
-def steered_sums(image: Float, slope: Double, scale: Scale) -> tuple[Double, Double]:
+def steered_sums(image: Float, slope: Double, scale: Scale, chunk_cols: int) -> tuple[Double, Double]:
     """Resample a strip so that lines of a given slope lie level, and sum its tensors down each column.
 
     Parameters
@@ -24,6 +21,8 @@ def steered_sums(image: Float, slope: Double, scale: Scale) -> tuple[Double, Dou
         Shape (cols,): rise toward row 0 per column, of the lines to lay level.
     scale
         The kernel.
+    chunk_cols
+        Columns levelled at a time: on steep lines few enough that they stay on the side.
 
     Returns
     -------
@@ -39,8 +38,8 @@ def steered_sums(image: Float, slope: Double, scale: Scale) -> tuple[Double, Dou
     reach = int(np.ceil(3.5 * scale.along_px))
     keep_off = scale.margin_rows
     row = np.arange(rows, dtype=np.float32)[:, None]
-    for start in range(0, cols, CHUNK_COLS):
-        stop = min(start + CHUNK_COLS, cols)
+    for start in range(0, cols, chunk_cols):
+        stop = min(start + chunk_cols, cols)
         left, right = max(0, start - reach), min(cols, stop + reach)
         rise = np.cumsum(slope[left:right])
         rise -= rise[(right - left) // 2]
