@@ -38,6 +38,8 @@ TILT_DEG: Final[Mapping[Kind, tuple[float, float]]] = {
     "strong spiral": (2.0, 88.0),
     "cathedral": (0.0, 4.0),
 }
+#: Photos of a side, overlapping.
+SHOTS: Final[Mapping[Photos, int]] = {"whole": 1, "part": 2}
 #: Lengths: a whole side then shows 41 to 55 px per in, half of one about 100.
 LENGTH_MM: Final[Mapping[Photos, tuple[float, float]]] = {"whole": (1780.0, 2300.0), "part": (1600.0, 1720.0)}
 BOW_MM: Final = 1524.0
@@ -78,7 +80,7 @@ def make_solid(kind: Kind, photos: Photos, seed: int) -> Solid:
 
 
 def _cameras(solid: Solid, photos: Photos, seed: int) -> list[Camera]:
-    if photos == "whole":
+    if SHOTS[photos] == 1:
         return [random_camera(seed, solid, **FRAME)]
     rng = np.random.default_rng([seed, 59])
     held: dict[str, Any] = {
@@ -88,7 +90,7 @@ def _cameras(solid: Solid, photos: Photos, seed: int) -> list[Camera]:
         "bowing": float(rng.uniform(-0.008, 0.012)),
         **FRAME,
     }
-    return over_parts(solid.length_mm, 2, **held)
+    return over_parts(solid.length_mm, SHOTS[photos], **held)
 
 
 def draw_board(kind: Kind, photos: Photos, seed: int) -> Drawn:

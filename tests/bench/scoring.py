@@ -45,6 +45,8 @@ class Score:
         Whether the answer says it saw the fibre.
     runoffs, knots
         Right, false, missed.
+    runoff_miss_mm
+        Shape (l,): how far off the lines left that leave over the same corner in answer and truth.
     refused
         Sides refused, with their reasons.
     """
@@ -60,6 +62,7 @@ class Score:
     spiral_seen: bool
     runoffs: tuple[int, int, int]
     knots: tuple[int, int, int]
+    runoff_miss_mm: Double
     refused: tuple[str, ...]
 
 
@@ -98,6 +101,12 @@ def match_runoffs(found: Sequence[RunOff], true: Sequence[Truth]) -> tuple[int, 
             left.remove(min(near, key=lambda t: abs(t["position_mm"] - one.position_mm)))
     right = len(true) - len(left)
     return right, len(found) - right, len(left)
+
+
+def runoff_misses_mm(found: Sequence[RunOff], true: Sequence[Truth]) -> list[float]:
+    """Return how far apart answer and truth let the same of the nine lines leave over the same corner."""
+    by_line = {(t["line"], t["over"]): t["position_mm"] for t in true}
+    return [abs(one.position_mm - by_line[one.line, one.over]) for one in found if (one.line, one.over) in by_line]
 
 
 def _touches(knot: Knot, true: Truth) -> bool:
@@ -153,6 +162,9 @@ def score_board(answer: Answer, solid: Solid) -> Score:
         spiral_seen=answer.combined_slope is not None and answer.combined_slope.spiral_seen,
         runoffs=_added([match_runoffs(side.runoffs, true["runoffs"]) for side, true in sides.values()]),
         knots=_added([match_knots(side.knots, true["knots"]) for side, true in sides.values()]),
+        runoff_miss_mm=np.array(
+            [m for side, true in sides.values() for m in runoff_misses_mm(side.runoffs, true["runoffs"])]
+        ),
         refused=tuple(
             f"{name} {side.status_reason.code}" for name, side in answer.sides.items() if side.status_reason is not None
         ),

@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 
 from service.reading import read_board
-from tests.bench.boards import BOW_MM, KINDS, PHOTOS, Kind, Photos, draw_board
+from tests.bench.boards import BOW_MM, KINDS, PHOTOS, SHOTS, Kind, Photos, draw_board
 from tests.bench.scoring import CONFIDENT_DEG, RUNOFF_MM, Double, Score, score_board
 
 
@@ -109,7 +109,12 @@ def _share_straight(results: Sequence[Result]) -> float:
     return _mean(_joined(_full(results), lambda score: score.straight_deg))
 
 
-ANY, AT_MOST_1 = None, (0.0, 0.01)
+def _runoff_miss(results: Sequence[Result]) -> float:
+    missed_mm = _joined(_full(results), lambda score: score.runoff_miss_mm)
+    return float(np.median(missed_mm)) if missed_mm.size else float("nan")
+
+
+AT_MOST_1: Final = (0.0, 0.01)
 MEASURES: Final = (
     Measure("boards", lambda r: float(len(r))),
     Measure("sides refused", lambda r: float(sum(len(s.refused) for s in _full(r)))),
@@ -134,6 +139,7 @@ MEASURES: Final = (
     Measure("ring normal, with end photo", lambda r: _normal(_full(r)), (0, 3), (0, 3)),
     Measure("run-offs, precision", lambda r: _ratio(_runoffs(r)[0], sum(_runoffs(r)[:2])), (0.8, 1), (0.9, 1)),
     Measure("run-offs, recall", lambda r: _ratio(_runoffs(r)[0], _runoffs(r)[0] + _runoffs(r)[2]), (0.8, 1), (0.9, 1)),
+    Measure("run-offs, median miss in mm", _runoff_miss),
     Measure("knots, recall", lambda r: _ratio(_knots(r)[0], _knots(r)[0] + _knots(r)[2]), (0.95, 1), (0.95, 1)),
     Measure("false knots per ten boards", lambda r: 10 * _knots(r)[1] / len(r), (0, 1), (0, 1)),
     Measure("ring normal, sides alone", lambda r: _normal(_bare(r)), (0, 8), (0, 8)),
@@ -152,7 +158,7 @@ def _cell(measure: Measure, results: Sequence[Result], photos: Photos) -> str:
 
 def _print_table(photos: Photos, results: Sequence[Result]) -> None:
     groups = [[result for result in results if result.kind == kind] for kind in KINDS]
-    print(f"\nSOLIDS, {photos} photos ({'one' if photos == 'whole' else 'two'} a side); degrees; ! misses the target")
+    print(f"\nSOLIDS, {photos} photos ({SHOTS[photos]} a side); degrees; ! misses the target")
     print(f"{'':32s}" + "".join(f"{name:>12s} " for name in (*KINDS, "all")) + "  target")
     for measure in MEASURES:
         target = measure.target(photos)
