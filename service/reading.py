@@ -112,7 +112,9 @@ def _see_sides(wish: Wish, progress: Callable[[str], None]) -> tuple[dict[str, S
     with ThreadPoolExecutor(AT_ONCE) as pool:
         seen = dict(zip(names, pool.map(see, names), strict=True))
     given = {s: SideGiven(got.grain, got.problem, got.strips, got.notes) for s, got in seen.items()}
-    notes = []
+    notes = [
+        Problem(told.code, f"{side_text(side).capitalize()}: {told.text}") for side in names for told in seen[side].told
+    ]
     for index, side in enumerate(names):
         for other in names[:index]:
             if set(seen[side].digests) & set(seen[other].digests):

@@ -4,11 +4,12 @@ The only place that handles photo bytes; what leaves it is numbers, small strips
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from service.board.phrase import stretch_text
 from service.board.types import PhotoNote
 from service.errors import Problem
 from service.grain.close import read_close
@@ -17,6 +18,7 @@ from service.grain.side import read_side
 from service.grain.types import CloseGrain, SideGrain
 from service.photo.decode import open_photo
 from service.photo.end import find_end
+from service.photo.join import REPEATED, Part, join
 from service.photo.outline import find_side, outline_from_corners
 from service.photo.quality import usable
 from service.photo.straighten import straighten
@@ -28,6 +30,10 @@ FEWEST_READ = 0.25
 
 LIGHT = ("burnt_out", "too_dark")
 """Bad light is a doubt, not a refusal: grain may show all the same, and then it is read."""
+
+
+WHOLE = 0.1
+"""A photo shows the board from end to end when its length by width and perspective is off by less than this share."""
 
 
 @dataclass(frozen=True)
@@ -44,6 +50,8 @@ class SideSight:
         One for each photo given.
     digests
         SHA-256 of each photo, to notice one given twice.
+    told
+        What was noticed about the photos as a set: their order, gaps, photos that do not belong.
     """
 
     grain: SideGrain | None
@@ -51,12 +59,26 @@ class SideSight:
     strips: tuple[Strip, ...]
     notes: tuple[PhotoNote, ...]
     digests: tuple[str, ...]
+    told: tuple[Problem, ...] = ()
+
+
+@dataclass(frozen=True)
+class _Looked:
+    """One photo looked at; without a strip the problem says why, with one it is a doubt."""
+
+    name: str
+    digest: str
+    outline: Outline | None
+    strip: Strip | None
+    problem: Problem | None
+    marked_end: bool = False
+    far_end: bool = False
 
 
 def see_side(
     uploads: Sequence[Upload], length_mm: float, across_mm: float, positions_mm: NDArray[np.float64]
 ) -> SideSight:
-    """Read one side from its photos, in order from the marked end.
+    """Read one side from its photos.
 
     Parameters
     ----------
@@ -74,26 +96,54 @@ def see_side(
     BadInput
         When corners given by hand are nonsense.
     """
-    strips, notes, digests, problems = [], [], [], []
-    for upload in uploads:
-        photo = open_photo(upload.data, upload.name)
-        digests.append(photo.digest)
-        outline, strip, problem = _straight(photo, upload, length_mm, across_mm, len(uploads))
-        used = None
-        if strip is not None:
-            strips.append(strip)
-            used = (max(strip.from_mm, 0.0), min(strip.to_mm, length_mm))
-        if problem is not None:
-            problems.append(problem)
-        told = (outline.problems if outline else ()) + ((problem,) if problem else ())
-        notes.append(PhotoNote(upload.name, outline.corners if outline else None, used, told))
-    grain = read_side(strips, positions_mm) if strips else None
+    looked = [_look(upload, length_mm, across_mm, len(uploads)) for upload in uploads]
+    strips = [one.strip for one in looked]
+    problems: list[tuple[Problem, ...]] = [(one.problem,) if one.problem is not None else () for one in looked]
+    told: tuple[Problem, ...] = ()
+    if len(uploads) > 1:
+        strips, joined, told = _put_together(looked, length_mm)
+        problems = [own + more for own, more in zip(problems, joined, strict=True)]
+    notes = []
+    for one, strip, found in zip(looked, strips, problems, strict=True):
+        used = None if strip is None else (max(strip.from_mm, 0.0), min(strip.to_mm, length_mm))
+        own = (one.outline.problems, one.outline.corners) if one.outline is not None else ((), None)
+        notes.append(PhotoNote(one.name, own[1], used, own[0] + found))
+    kept = tuple(strip for strip in strips if strip is not None)
+    grain = read_side(kept, positions_mm) if kept else None
     share = float(np.isfinite(grain.line).mean()) if grain is not None else 0.0
     problem = None
     if share < FEWEST_READ:
         text = f"Grain could be read on only {share:.0%} of this side. Take it again in even light, from closer."
-        grain, problem = None, problems[0] if problems else Problem("unread", text)
-    return SideSight(grain, problem, tuple(strips), tuple(notes), tuple(digests))
+        grain, problem = None, next((found[0] for found in problems if found), Problem("unread", text))
+    return SideSight(grain, problem, kept, tuple(notes), tuple(one.digest for one in looked), told)
+
+
+def _put_together(
+    looked: Sequence[_Looked], length_mm: float
+) -> tuple[list[Strip | None], list[tuple[Problem, ...]], tuple[Problem, ...]]:
+    """Give each photo's strip its place on the board, what was noticed about it, and about all of them."""
+    numbers = [number for number, one in enumerate(looked) if one.strip is not None]
+    parts = [
+        Part(one.name, one.digest, one.strip, one.marked_end, one.far_end) for one in looked if one.strip is not None
+    ]
+    strips: list[Strip | None] = [None] * len(looked)
+    problems: list[tuple[Problem, ...]] = [()] * len(looked)
+    if not parts:
+        return strips, problems, ()
+    joined = join(parts, length_mm)
+    for number, strip, found in zip(numbers, joined.strips, joined.problems, strict=True):
+        strips[number], problems[number] = strip, found
+    told = [problem for found in joined.problems for problem in found if problem.code != REPEATED]
+    if joined.order:
+        names = ", ".join(parts[number].name for number in joined.order)
+        text = f"The photos were given in another order than they lie along the board. From the marked end: {names}."
+        told.append(Problem("order", text))
+    if any(strip is not None for strip in strips):
+        gaps = "; ".join(stretch_text(begin, end) for begin, end in joined.gaps_mm)
+        if gaps:
+            text = f"No photo shows the board {gaps}, so nothing was read there. Take one more photo of that stretch."
+            told.append(Problem("gap", text))
+    return strips, problems, tuple(told)
 
 
 def see_close(upload: Upload, across_mm: float) -> CloseGrain | Problem:
@@ -119,21 +169,24 @@ def _outline(photo: Photo, upload: Upload, length_mm: float | None, across_mm: f
     return find_side(photo, length_mm, across_mm, photos)
 
 
-def _straight(
-    photo: Photo, upload: Upload, length_mm: float, across_mm: float, photos: int
-) -> tuple[Outline | None, Strip | None, Problem | None]:
-    """Find and straighten a side; without a strip the problem says why, with one it is a doubt."""
+def _look(upload: Upload, length_mm: float, across_mm: float, photos: int) -> _Looked:
+    """Find the side in a photo and straighten it: onto the board, or by its width alone when there are more photos."""
+    photo = open_photo(upload.data, upload.name)
     outline = _outline(photo, upload, length_mm, across_mm, photos)
     if isinstance(outline, Problem):
-        return None, None, outline
-    if not (outline.marked_end_in_view or outline.far_end_in_view):
-        left_out = Problem(
-            "no_end",
-            f"{upload.name} shows neither end of the board, so where it belongs is not known; it was left out.",
-        )
-        return outline, None, left_out
-    strip = straighten(photo, outline, across_mm, length_mm)
+        return _Looked(upload.name, photo.digest, None, None, outline)
+    marked, far = outline.marked_end_in_view, outline.far_end_in_view
+    if photos == 1:
+        if not (marked or far):
+            text = f"{upload.name} shows neither end of the board, so where it belongs is not known; it was left out."
+            return _Looked(upload.name, photo.digest, outline, None, Problem("no_end", text))
+        strip = straighten(photo, outline, across_mm, length_mm)
+    else:
+        # What seems an end may be none; and the width gives the scale better than the lean of an end in view does.
+        strip = straighten(photo, replace(outline, marked_end_in_view=False, far_end_in_view=False), across_mm, None)
+        if marked and far and abs(strip.to_mm / length_mm - 1) < WHOLE:
+            strip = straighten(photo, outline, across_mm, length_mm)
     problem = usable(photo, outline, strip)
     if problem is not None and problem.code not in LIGHT:
-        return outline, None, problem
-    return outline, strip, problem
+        return _Looked(upload.name, photo.digest, outline, None, problem)
+    return _Looked(upload.name, photo.digest, outline, strip, problem, marked, far)

@@ -50,7 +50,9 @@ def read_side(strips: Sequence[Strip], positions_mm: Double) -> SideGrain:
             ("ring", field.long_slope, field.long_error * stretch),
             ("spread", spread, np.full_like(spread, 0.01)),
         ):
-            scale = np.hypot(error, strip.scale_error / 2 * np.abs(value))
+            # Where photos were put together, a slope may belong a little aside.
+            aside = strip.along_error_mm / 2 * np.abs(np.gradient(value, at_mm)) if at_mm.size > 1 else 0.0
+            scale = np.sqrt(error**2 + (strip.scale_error / 2 * value) ** 2 + aside**2)
             _gather(totals[name], positions_mm, at_mm, value, scale, unread)
         knots += find_knots(strip.image, strip.mm_per_px, strip.from_mm)
     line, line_error = _mean(totals["line"])

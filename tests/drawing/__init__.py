@@ -1,7 +1,7 @@
 """A renderer of made-up boards: wood as a solid, seen by a phone camera, with its truth beside it."""
 
 from tests.drawing.camera import Camera, over_part, over_parts, over_whole
-from tests.drawing.chance import random_camera, random_scene, random_solid
+from tests.drawing.chance import random_camera, random_parts, random_scene, random_solid
 from tests.drawing.looks import LOOKS, Look
 from tests.drawing.marks import Marks
 from tests.drawing.photo import Scene, photograph, photograph_end
@@ -23,6 +23,7 @@ __all__ = [
     "photograph",
     "photograph_end",
     "random_camera",
+    "random_parts",
     "random_scene",
     "random_solid",
     "side_texture",

@@ -1,10 +1,11 @@
 """Boards, cameras and scenes by chance: everything from one seed."""
 
+from dataclasses import replace
 from typing import Any, Final
 
 import numpy as np
 
-from tests.drawing.camera import Camera, over_part, over_whole
+from tests.drawing.camera import Camera, over_part, over_parts, over_whole
 from tests.drawing.ground import GROUNDS
 from tests.drawing.looks import LOOKS, Look
 from tests.drawing.marks import Marks
@@ -96,6 +97,24 @@ def random_camera(seed: int, solid: Solid, shows: str = "whole", **changes: Any)
         return over_whole(solid.length_mm, float(rng.uniform(0.88, 0.95)), **held)
     span = 1016.0 if shows == "part" else float(rng.uniform(180.0, 250.0))
     return over_part(float(rng.uniform(0.25, 0.75)) * solid.length_mm, span, **held)
+
+
+def random_parts(seed: int, solid: Solid, shots: int, overlap: float = 0.25, **changes: Any) -> list[Camera]:
+    """Hold one phone over a board from end to end, photo after photo, each a little otherwise; marked end first."""
+    rng = np.random.default_rng([seed, 53])
+    phone = {"bowing": float(rng.uniform(-0.008, 0.012)), "f35_mm": float(rng.choice([24.0, 26.0, 28.0])), **changes}
+    return [
+        replace(
+            camera,
+            along_mm=camera.along_mm + float(rng.normal(0, 0.01)) * solid.length_mm / shots,
+            distance_mm=camera.distance_mm * float(rng.uniform(0.98, 1.04)),
+            tilt_along_deg=float(rng.normal(0, 2.0)),
+            tilt_up_deg=float(rng.normal(0, 2.5)),
+            roll_deg=float(rng.normal(0, 1.0)),
+            up_mm=float(rng.normal(0, 3.0)),
+        )
+        for camera in over_parts(solid.length_mm, shots, overlap, **phone)
+    ]
 
 
 def random_scene(seed: int, **changes: Any) -> Scene:
