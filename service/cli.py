@@ -1,12 +1,14 @@
-"""The command line: read a board, serve the web app, read the demo boards."""
+"""The command line: read a board, check photos, serve the web app, read the demo boards."""
 
 import argparse
+import json
 import os
 import sys
 from collections.abc import Sequence
 from pathlib import Path
 
 from service.asked import FILE_FIELDS, TEXT_FIELDS, make_wish, read_texts, read_units
+from service.checking import CHECK_FIELDS, check, check_sentences, read_check_sizes
 from service.demo import run_demo
 from service.errors import BadInput, StavesightError, TooLarge, Unfinished
 from service.reading import read_board
@@ -41,6 +43,7 @@ def _parser() -> argparse.ArgumentParser:
     )
     commands = parser.add_subparsers(title="commands", required=True, metavar="COMMAND")
     _add_read(commands.add_parser("read", help="read a board from its photos"))
+    _add_check(commands.add_parser("check", help="say of single photos whether they can be read"))
     _add_serve(commands.add_parser("serve", help="start the web app for the phone"))
     _add_demo(commands.add_parser("demo", help="read the made-up demo boards and compare with what is known of them"))
     return parser
@@ -54,6 +57,17 @@ def _add_read(parser: argparse.ArgumentParser) -> None:
         parser.add_argument(_option(file.name), metavar="FILE", nargs="+", type=Path, default=[], help=file.help)
     parser.add_argument("--json", action="store_true", help="print the whole answer as JSON")
     parser.add_argument("--pictures", metavar="DIR", type=Path, help="write the marked picture of each side there")
+
+
+def _add_check(parser: argparse.ArgumentParser) -> None:
+    parser.set_defaults(run=_check)
+    parser.add_argument("photos", metavar="PHOTO", nargs="+", type=Path, help="photos of whole sides, parts, close-ups")
+    for text in TEXT_FIELDS:
+        if text.name in CHECK_FIELDS:
+            parser.add_argument(
+                _option(text.name), metavar="TEXT", default="", help=f"{text.help} Example: {text.example}"
+            )
+    parser.add_argument("--json", action="store_true", help="print a list with one record for each photo as JSON")
 
 
 def _add_serve(parser: argparse.ArgumentParser) -> None:
@@ -83,6 +97,20 @@ def _read(options: argparse.Namespace) -> int:
         print(outcome.answer.model_dump_json(by_alias=True, indent=2))
     else:
         print(wrapped(summary_lines(outcome.answer, read_units(typed["units"]) or "in")))
+    return 0
+
+
+def _check(options: argparse.Namespace) -> int:
+    """Check photos; the status is 0 whatever is said of them."""
+    typed = {name: vars(options)[name] for name in CHECK_FIELDS}
+    length_mm, across_mm = read_check_sizes(typed)
+    uploads = [_upload(path, "photos") for path in options.photos]
+    checks = [check(upload, length_mm, across_mm) for upload in uploads]
+    if options.json:
+        print(json.dumps([one.model_dump() for one in checks], indent=2, ensure_ascii=False))
+    else:
+        units = read_units(typed["units"]) or "in"
+        print(wrapped([sentence for one in checks for sentence in check_sentences(one, units)]))
     return 0
 
 

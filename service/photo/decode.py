@@ -143,9 +143,9 @@ def _pixels(image: Image.Image, data: bytes, orientation: int, halved: bool) -> 
     turn = TURNS[orientation]
     if image.format in ("JPEG", "MPO") and image.mode in ("RGB", "L"):
         if halved and reduction == REDUCTION and min(image.size) >= 2 * SMALL_SIDE_PX:
-            half = turn(_jpeg(data, image.size, "RGB", 2))
+            half = _jpeg(data, image.size, "RGB", 2)
             luma = np.asarray(cv2.cvtColor(half, cv2.COLOR_RGB2GRAY), dtype=np.uint8)
-            return luma, _float(_shrink(half, reduction // 2)), reduction // 2
+            return turn(luma), _float(turn(_shrink(half, reduction // 2))), reduction // 2
         # Brightness alone, and colour straight at its small size, are each cheaper than full colour.
         colour = _jpeg(data, image.size, "RGB", reduction)
         return turn(_jpeg(data, image.size, "GRAY", 1)), _float(turn(colour)), reduction

@@ -14,7 +14,8 @@ from numpy.typing import NDArray
 from service.photo.frame import Frame
 from service.photo.types import Float
 
-#: Blocks along the board: a power of two, as the sum over lines halves them again and again.
+#: Blocks along the board: a power of two, as the sum over lines halves them again and again. A quick look at a photo
+#: of half its size takes half as many, and half the rows.
 BLOCKS: Final = 128
 #: About this many rows are kept across the board; a 14 px wide side still has several.
 ROWS: Final = 1512
@@ -77,15 +78,16 @@ def find_lines(frame: Frame) -> Lines:
         At most `MOST_LINES` of each direction.
 
     """
-    block_rows = max(1, frame.rows // ROWS)
-    block_cols = -(-frame.cols // BLOCKS)
+    count = BLOCKS // frame.photo.halving
+    block_rows = max(1, frame.rows * frame.photo.halving // ROWS)
+    block_cols = -(-frame.cols // count)
     small = frame.averaged(block_rows, block_cols)
     changes = differentiate(small, spread_rows=1.2)
     rated = rate(changes)
     blocks = rated.shape[1]
     tall = np.minimum(1, np.abs(changes) / (np.float32(np.percentile(np.abs(changes[::SPARSE]), TALL)) + LEAST_STEP))
-    straight, downward = _straight_lines(rated * np.sqrt(tall))
-    rows, steps = _trace(rated, straight, downward)
+    straight, downward = _straight_lines(rated * np.sqrt(tall), count)
+    rows, steps = _trace(rated, straight, downward, count)
     rows, steps, downward = _distinct(rows, steps, downward)
     heights = np.abs(changes[np.clip(rows, 0, len(changes) - 1), np.arange(blocks)]).mean(axis=1, dtype=np.float64)
     cols = np.asarray((np.arange(blocks) + 0.5) * block_cols - 0.5, dtype=np.float64)
@@ -173,30 +175,30 @@ def sum_along_lines(picture: Float) -> Float:
     return np.asarray(sums[0])
 
 
-def _straight_lines(rated: Float) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
+def _straight_lines(rated: Float, count: int) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
     """Find the straight lines with the largest sums.
 
-    Returns their rows at the first and the last of `BLOCKS` columns, shape (lines, 2), and which of them get
-    lighter downward.
+    Returns their rows at the first and the last of `count` columns, shape (lines, 2), and which of them get
+    lighter downward. `count` is a power of two, no less than the columns there are.
     """
     pooled = _pool(rated)
-    rows, margin = pooled.shape[0], np.zeros((BLOCKS, BLOCKS), np.float32)
-    wide = np.zeros((rows, BLOCKS), np.float32)
+    rows, margin = pooled.shape[0], np.zeros((count, count), np.float32)
+    wide = np.zeros((rows, count), np.float32)
     wide[:, : pooled.shape[1]] = pooled
     falling = sum_along_lines(np.concatenate([margin, wide, margin]))
     rising = sum_along_lines(np.concatenate([margin, wide[::-1], margin]))
-    sums = np.concatenate([rising[:0:-1, ::-1], falling])  # [fall + BLOCKS - 1, left row + BLOCKS]
-    middle = np.arange(sums.shape[1])[None] - BLOCKS + (np.arange(sums.shape[0])[:, None] - BLOCKS + 1) / 2
+    sums = np.concatenate([rising[:0:-1, ::-1], falling])  # [fall + count - 1, left row + count]
+    middle = np.arange(sums.shape[1])[None] - count + (np.arange(sums.shape[0])[:, None] - count + 1) / 2
     # The board is looked for across the middle of the frame.
     sums = sums * np.exp(-0.5 * ((middle - rows / 2) / (0.3 * rows)) ** 2).astype(np.float32)
     ends: list[NDArray[np.float64]] = []
     kinds: list[bool] = []
     for downward in (True, False):
         part = np.maximum(sums if downward else -sums, 0)
-        peaks = np.flatnonzero((part >= cv2.dilate(part, np.ones((5, 5), np.uint8))) & (part > 0.2 * BLOCKS))
+        peaks = np.flatnonzero((part >= cv2.dilate(part, np.ones((5, 5), np.uint8))) & (part > 0.2 * count))
         peaks = peaks[np.argsort(-part.ravel()[peaks], kind="stable")][: 6 * MOST_LINES]
         fall, left = np.unravel_index(peaks, part.shape)
-        both = np.stack([left - BLOCKS, left - BLOCKS + fall - BLOCKS + 1], axis=1).astype(np.float64)
+        both = np.stack([left - count, left - count + fall - count + 1], axis=1).astype(np.float64)
         apart = np.abs(both[:, None] - both[None]).sum(axis=2) >= 5
         kept: list[int] = []
         for line in range(len(both)):
@@ -217,14 +219,14 @@ def _pool(rated: Float) -> Float:
 
 
 def _trace(
-    rated: Float, straight: NDArray[np.float64], downward: NDArray[np.bool_]
+    rated: Float, straight: NDArray[np.float64], downward: NDArray[np.bool_], count: int
 ) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
     """Follow each line where it bends, by dynamic programming within `REACH` rows of the straight one.
 
     Returns rows and ratings, both of shape (lines, blocks).
     """
     lines, (rows, blocks) = len(straight), rated.shape
-    fall = (straight[:, 1:] - straight[:, :1]) / (BLOCKS - 1)
+    fall = (straight[:, 1:] - straight[:, :1]) / (count - 1)
     base = np.rint(straight[:, :1] + fall * np.arange(blocks)).astype(np.int64)
     around = base[:, :, None] + np.arange(-REACH, REACH + 1)
     inside = (around >= 0) & (around < rows)

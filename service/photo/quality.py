@@ -118,13 +118,14 @@ def photo_problems(photo: Photo, outline: Outline, strip: Strip) -> tuple[Proble
     if (sparse >= BURNT).mean() > MOST_BURNT:
         problems.append(BURNT_OUT)
     width = np.hypot(*(outline.upper - outline.lower).T)
-    if width.mean() < LEAST_ACROSS_PX or strip.photo_px_per_mm < LEAST_PX_PER_MM:
+    px_per_mm = strip.photo_px_per_mm * photo.halving
+    if width.mean() * photo.halving < LEAST_ACROSS_PX or px_per_mm < LEAST_PX_PER_MM - 1e-9:
         problems.append(TOO_SMALL)
     if max(width[0], width[-1]) > MOST_TAPER * min(width[0], width[-1]) or _foreshortened(outline, strip):
         problems.append(GRAZING)
     blur_px = SHARP_PX / max(strip.sharpness, 1e-6)
-    if blur_px > max(MOST_BLUR_PX, MOST_BLUR_MM * strip.photo_px_per_mm) or (
-        strip.photo_px_per_mm < COARSE_PX_PER_MM and blurred_across(photo, outline)
+    if blur_px * photo.halving > max(MOST_BLUR_PX, MOST_BLUR_MM * px_per_mm) or (
+        px_per_mm < COARSE_PX_PER_MM and blurred_across(photo, outline)
     ):
         problems.append(BLURRED)
     return tuple(problems)
