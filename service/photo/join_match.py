@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.fft import irfft, next_fast_len, rfft
 
-from service.photo.join_texture import ROWS, STEP_MM, Texture
+from service.photo.join_texture import ROWS, STEP_MM, WAVES_MM, Texture
 
 Floats = NDArray[np.float64]
 
@@ -184,16 +184,19 @@ def _heights(one: Texture, other: Texture) -> tuple[NDArray[np.int64], Floats]:
     if not len(starts) or cols < wide:
         return np.zeros(0, np.int64), np.zeros((len(SLIPS), 0, cols))
     count = next_fast_len(cols + wide, real=True)
-    there = rfft(other.places, count, axis=1)
+    # A texture holds no shorter waves.
+    used = int(count * STEP_MM / WAVES_MM[0]) + 1
+    there = rfft(other.places, count, axis=1)[:, :used]
     blocks = one.places[:, starts[:, None] + np.arange(wide)].transpose(1, 0, 2) * np.hanning(wide).astype(np.float32)
-    waves = np.conj(rfft(blocks, count, axis=2))
+    waves = np.conj(rfft(blocks, count, axis=2)[:, :, :used])
     energy = np.cumsum(np.append(0.0, (other.places.astype(np.float64) ** 2).sum(axis=0)))
     local = np.sqrt(np.maximum(energy[wide:] - energy[:-wide], 1e-9))
-    heights = np.empty((len(SLIPS), len(starts), cols - wide + 1))
-    for number, slip in enumerate(SLIPS):
-        low, high = max(0, -slip), ROWS - max(0, slip)
-        summed = np.einsum("krf,rf->kf", waves[:, low:high], there[low + slip : high + slip])
-        heights[number] = irfft(summed, count, axis=1)[:, : cols - wide + 1] / local
+    # Shape (waves, rows, slips): the other strip's rows moved, nothing beyond its borders.
+    reach = max(SLIPS)
+    padded = np.pad(there.T, ((0, 0), (reach, reach)))
+    moved = np.stack([padded[:, reach + slip : reach + slip + ROWS] for slip in SLIPS], axis=2)
+    summed = np.ascontiguousarray(waves.transpose(2, 0, 1)) @ moved
+    heights = irfft(summed.transpose(2, 1, 0), count, axis=2)[:, :, : cols - wide + 1] / local
     usual = 1.4826 * np.median(np.abs(heights), axis=2, keepdims=True)
     return starts, heights / np.maximum(usual, 1e-9)
 

@@ -31,7 +31,7 @@ EVEN_MM: Final = 20.0
 STRONGEST: Final = 3.0
 #: Wavelengths along the board that are compared, and the one at which they begin to count less. Two photos of one
 #: place agree to 0.9 at 20 mm, 0.65 at 10 mm, 0.27 at 7 mm, and not at all below 5 mm (coherence, drawn photos).
-WAVES_MM: Final = (2.5, 80.0)
+WAVES_MM: Final = (5.0, 80.0)
 FADING_MM: Final = 7.0
 #: Power is smoothed over this many cycles per millimetre along, and waves per width across, before it is evened.
 SMOOTH_PER_MM: Final = 1 / 60
