@@ -74,6 +74,8 @@ def _fibre_texture(solid: Solid, along: Array, where: Place, spacing_mm: float) 
     ray_level = min(level, 3)
     y_here, z_here = where.y_here.astype(np.float32), where.z_here.astype(np.float32)
     radius = np.hypot(y_here, z_here)
+    # The same for any stretch of the board, so that photos that overlap show the same rays.
+    round_mm = np.hypot(0.5 * solid.width_mm - solid.pith_mm[0], 0.5 * solid.thickness_mm - solid.pith_mm[1])
     twist, turn = (part.astype(np.float32) for part in (solid.twist_share(radius), paths(solid, along[:1]).turn_rad))
     # Where a fibre's pores end differs from fibre to fibre, so no seam runs across the board.
     begin = look_up(cloud_tile(), radius * np.float32(2.0), (where.y_start - where.z_start) * 0.2)
@@ -90,7 +92,7 @@ def _fibre_texture(solid: Solid, along: Array, where: Place, spacing_mm: float) 
         scale = np.float32(1 / (TILE_MM * 2**level))
         row, col = y_start * scale + stretch * np.float32(311.7), z_start * scale + stretch * np.float32(173.3)
         total[..., :2] += weight[..., None] * look_up(cross_tile(look.pore_radius_mm, level), row, col)
-        round_tree = np.arctan2(z_start, y_start) * np.float32(radius.mean() / 0.06 / 2**ray_level)
+        round_tree = np.arctan2(z_start, y_start) * np.float32(round_mm / 0.06 / 2**ray_level)
         height = along * np.float32(12.0 / look.ray_height_mm / 2**ray_level) + stretch * np.float32(71.9)
         total[..., 2] += weight * look_up(ray_tile(ray_level), height, round_tree)
     # The two halves are independent: give the streaks back the deviation that mixing takes away.
