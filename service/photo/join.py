@@ -22,8 +22,6 @@ SLACK_MM: Final = 30.0
 SAME_STRETCH: Final = 0.12
 #: Places that differ by less than this may come in any order.
 NEAR_MM: Final = 40.0
-#: Overlap that lets most photos be joined: of drawn pairs with 80 mm all but 4 in 119 were.
-OVERLAP_MM: Final = 100.0
 #: A stretch longer than this that no photo shows is a gap.
 GAP_MM: Final = 20.0
 #: Codes of what is said of a photo that adds nothing, and of one that does not belong.
@@ -207,11 +205,9 @@ class _Work:
             strips[number] = _placed(self.parts[number].strip, place)
         stretches = {number: (strip.from_mm, strip.to_mm) for number, strip in enumerate(strips) if strip is not None}
         gaps = _gaps(list(stretches.values()), self.length_mm)
-        widest = max((end - begin for begin, end in gaps), default=0.0)
         for number in self.kept:
             if number not in stretches and not self.problems[number]:
-                strip = self.parts[number].strip
-                self.tell(number, *_left_out(self.parts[number], strip.to_mm - strip.from_mm > widest + OVERLAP_MM))
+                self.tell(number, *_left_out(self.parts[number].name, whole=bool(stretches) and not gaps))
         for one, other in combinations(stretches, 2):
             (begin, end), (first, last) = stretches[one], stretches[other]
             if max(abs(begin - first), abs(end - last)) < SAME_STRETCH * min(end - begin, last - first):
@@ -255,16 +251,16 @@ def _placed(strip: Strip, place: Place) -> Strip:
     )
 
 
-def _left_out(part: Part, must_overlap: bool) -> tuple[str, str]:
-    """Say why a photo could not be placed: (code, text)."""
-    if must_overlap:
+def _left_out(name: str, whole: bool) -> tuple[str, str]:
+    """Say why a photo could not be placed, by whether the others show the whole side: (code, text)."""
+    if whole:
         return OTHER_WOOD, (
-            f"{part.name} shows no wood that the other photos show, though together they show the whole side; it was "
-            "left out. Is it of another board or another side?"
+            f"{name} shows no wood that the other photos show, though together they show the whole side; it was left "
+            "out. Is it of another board or another side?"
         )
     return "no_end", (
-        f"{part.name} shows neither end of the board, and nothing on it joins it to the other photos, so where it "
-        "belongs is not known; it was left out. Let neighbouring photos overlap by a hand's length or more."
+        f"{name} could not be tied to the board by an end in view, nor by wood that the other photos show as well, so "
+        "where it belongs is not known; it was left out. Let neighbouring photos overlap by a hand's length or more."
     )
 
 

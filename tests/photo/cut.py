@@ -26,7 +26,7 @@ def cut(whole: NDArray[np.float32], from_mm: float, to_mm: float, seed: int = 0,
     rng = np.random.default_rng([seed, round(from_mm), 5])
     piece = whole[:, round(from_mm * PX_PER_MM) : round(to_mm * PX_PER_MM) + 1]
     cols = round((piece.shape[1] - 1) * scale) + 1
-    piece = cv2.resize(piece, (cols, piece.shape[0]), interpolation=cv2.INTER_LINEAR)
+    piece = np.asarray(cv2.resize(piece, (cols, piece.shape[0]), interpolation=cv2.INTER_LINEAR), np.float32)
     along, across = np.linspace(-1, 1, cols), np.linspace(-1, 1, piece.shape[0])[:, None]
     light = rng.uniform(0.8, 1.1) * (1 + rng.uniform(-0.25, 0.25) * along + rng.uniform(-0.2, 0.2) * across)
     shadow = 1 - 0.4 / (1 + np.exp((np.abs(along - rng.uniform(-1, 1)) - 0.15) / 0.02))
