@@ -10,6 +10,7 @@ from typing import Final
 
 from tests.bench.solids import print_solids
 from tests.bench.strips import print_strips
+from tests.bench.troubles import print_troubles
 
 #: The first seed of a run in development, and of the final one.
 SEED, FINAL_SEED = 601, 901
@@ -22,5 +23,7 @@ def print_accuracy(final: bool, boards: int) -> None:
     seed = FINAL_SEED if final else SEED
     with ProcessPoolExecutor(AT_ONCE, multiprocessing.get_context("spawn")) as pool:
         print_strips(pool, seed)
+        print()
+        print_troubles(pool, seed)
         print()
         print_solids(pool, range(seed, seed + boards))

@@ -21,7 +21,6 @@ from tests.bench.plane_waves import (
     Double,
     Float,
     Kind,
-    Wave,
     draw_strip,
     least_error_deg,
     make_wave,
@@ -34,6 +33,7 @@ STEEPEST_DEG: Final = 4.0
 FIXED: Final = 1 / 20
 #: Windows of 4 in in each strip, with half a window left over at each end.
 WINDOWS: Final = 10
+STRIP_COLS: Final = (WINDOWS + 1) * WINDOW_COLS
 STRIPS: Final = 8
 #: The slow transform is only asked in strips of this contrast to noise, and for this many windows a strip.
 RADON_CNR, RADON_WINDOWS = 1.0, 2
@@ -77,9 +77,8 @@ def _alone(strip: Float) -> float:
     return float((weight * field.slope).sum() / weight.sum())
 
 
-def _errors(wave: Wave, slope: float, cnr: float, rng: np.random.Generator) -> dict[str, list[float]]:
-    """Draw a strip and return every method's errors in its windows, degrees."""
-    strip = draw_strip(wave, slope, cnr, (WINDOWS + 1) * WINDOW_COLS, rng)
+def window_errors_deg(strip: Float, slope: float, radon_windows: int = 0) -> dict[str, list[float]]:
+    """Return every method's errors in the windows of a strip of known slope, degrees."""
     field = measure_lines(strip, MM_PER_PX)
     starts = WINDOW_COLS // 2 + WINDOW_COLS * np.arange(WINDOWS)
     middles_mm = (starts + WINDOW_COLS / 2) * MM_PER_PX
@@ -87,7 +86,7 @@ def _errors(wave: Wave, slope: float, cnr: float, rng: np.random.Generator) -> d
     pieces = [np.ascontiguousarray(strip[:, start : start + WINDOW_COLS]) for start in starts]
     found["alone"] = [_alone(piece) for piece in pieces]
     for name, method in OTHERS.items():
-        asked = pieces if method is not radon_slope else pieces[:RADON_WINDOWS] if cnr == RADON_CNR else []
+        asked = pieces if method is not radon_slope else pieces[:radon_windows]
         found[name] = [method(piece) for piece in asked]
     truth_deg = np.degrees(np.arctan(slope))
     return {name: list(np.degrees(np.arctan(values)) - truth_deg) for name, values in found.items()}
@@ -99,8 +98,13 @@ def measure_cell(key: tuple[Kind, float, float], seed: int) -> Cell:
     wave = make_wave(kind, spacing_px)
     rng = np.random.default_rng([seed, KINDS.index(kind), round(spacing_px), round(cnr * 10)])
     slopes = np.tan(np.radians(rng.uniform(-STEEPEST_DEG, STEEPEST_DEG, STRIPS)))
-    by_chance = [_errors(wave, float(slope), cnr, rng) for slope in slopes]
-    fixed = [_errors(wave, FIXED, cnr, rng) for _ in range(STRIPS)]
+
+    def errors(slope: float) -> dict[str, list[float]]:
+        strip = draw_strip(wave, slope, cnr, STRIP_COLS, rng)
+        return window_errors_deg(strip, slope, RADON_WINDOWS if cnr == RADON_CNR else 0)
+
+    by_chance = [errors(float(slope)) for slope in slopes]
+    fixed = [errors(FIXED) for _ in range(STRIPS)]
 
     def together(parts: list[dict[str, list[float]]]) -> dict[str, Double]:
         return {name: np.array([error for part in parts for error in part[name]]) for name in METHODS}
