@@ -36,14 +36,15 @@ def _blur(strip: Float) -> Float:
 
 def _light(strip: Float) -> Float:
     """Let the light fall off across, by a fifth of full scale."""
-    return np.asarray(strip + np.linspace(-0.1, 0.1, strip.shape[0], dtype=np.float32)[:, None], np.float32)
+    light = np.linspace(-0.1, 0.1, strip.shape[0], dtype=np.float32)[:, None]
+    return np.asarray(strip + light, np.float32)
 
 
 def _ripples(strip: Float) -> Float:
     """Add planer marks as strong as the grain, 6.3 px apart, leaning 2 degrees."""
     row, col = np.indices(strip.shape)
     ripples = 0.04 * np.sin(2 * np.pi * (col + np.tan(np.radians(2.0)) * row) / 6.3)
-    return strip + ripples.astype(np.float32)
+    return np.asarray(strip + ripples, np.float32)
 
 
 def _shadow(strip: Float) -> Float:
