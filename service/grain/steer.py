@@ -10,6 +10,35 @@ BANDS = 3
 """The side is also measured in this many bands across, to see whether its lines run together."""
 
 
+def levelled(image: Float, slope: Double, left: int, right: int) -> tuple[Float, Double, Float]:
+    """Shift the columns of a stretch of an image so that lines of a given slope lie level.
+
+    Parameters
+    ----------
+    image
+        float32, shape (rows, cols).
+    slope
+        Shape (cols,): rise toward row 0 per column.
+    left, right
+        The stretch: left <= column < right.
+
+    Returns
+    -------
+    level
+        Shape (rows, right - left); what lies beyond the image is mirrored at its border.
+    rise
+        Shape (right - left,): how far each column was moved down; 0 in the middle.
+    source
+        Shape (rows, right - left): the row of the image that each value comes from.
+    """
+    rise = np.cumsum(slope[left:right])
+    rise -= rise[(right - left) // 2]
+    source = np.arange(image.shape[0], dtype=np.float32)[:, None] - rise[None].astype(np.float32)
+    column = np.broadcast_to(np.arange(left, right, dtype=np.float32), source.shape)
+    level = cv2.remap(image, column, source, cv2.INTER_CUBIC, borderMode=cv2.BORDER_REFLECT)
+    return np.asarray(level, np.float32), rise, source
+
+
 def steered_sums(image: Float, slope: Double, scale: Scale, chunk_cols: int) -> tuple[Double, Double]:
     """Resample a strip so that lines of a given slope lie level, and sum its tensors down each column.
 
@@ -41,12 +70,8 @@ def steered_sums(image: Float, slope: Double, scale: Scale, chunk_cols: int) -> 
     for start in range(0, cols, chunk_cols):
         stop = min(start + chunk_cols, cols)
         left, right = max(0, start - reach), min(cols, stop + reach)
-        rise = np.cumsum(slope[left:right])
-        rise -= rise[(right - left) // 2]
-        source = row - rise[None].astype(np.float32)
-        column = np.broadcast_to(np.arange(left, right, dtype=np.float32), source.shape)
-        level = cv2.remap(image, column, source, cv2.INTER_CUBIC, borderMode=cv2.BORDER_REFLECT)
-        along, across = whitened_gradient(np.asarray(level, np.float32), scale)
+        level, rise, source = levelled(image, slope, left, right)
+        along, across = whitened_gradient(level, scale)
         core = np.s_[start - left : stop - left]
         span = 2 * int(2 * scale.along_px) + 1
         high = maximum_filter1d(rise, span, mode="nearest")[core]
