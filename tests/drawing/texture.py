@@ -90,10 +90,11 @@ def _fibre_texture(solid: Solid, along: Array, where: Place, spacing_mm: float) 
         back = paths(solid, middles).turn_rad.astype(np.float32)[stretch.astype(np.int32) - first]
         y_start, z_start = _carried(y_here, z_here, (turn - back) * twist)
         scale = np.float32(1 / (TILE_MM * 2**level))
-        row, col = y_start * scale + stretch * np.float32(311.7), z_start * scale + stretch * np.float32(173.3)
+        # Moved by lengths, not by pixels of the level, so that finer and coarser pictures show the same pores.
+        row, col = ((y_start + stretch * np.float32(15.6)) * scale, (z_start + stretch * np.float32(8.7)) * scale)
         total[..., :2] += weight[..., None] * look_up(cross_tile(look.pore_radius_mm, level), row, col)
         round_tree = np.arctan2(z_start, y_start) * np.float32(round_mm / 0.06 / 2**ray_level)
-        height = along * np.float32(12.0 / look.ray_height_mm / 2**ray_level) + stretch * np.float32(71.9)
+        height = (along * np.float32(12.0 / look.ray_height_mm) + stretch * np.float32(71.9)) / np.float32(2**ray_level)
         total[..., 2] += weight * look_up(ray_tile(ray_level), height, round_tree)
     # The two halves are independent: give the streaks back the deviation that mixing takes away.
     total[..., 1] /= np.sqrt(weight**2 + (1 - weight) ** 2)
