@@ -18,18 +18,20 @@ from service.demo import demo_boards
 from service.photo.decode import open_photo
 from service.reading import Wish, read_board
 from service.settings import find_folder
-from service.sides import SIDES
+from service.sides import SIDES, BoardSize
 from service.sight import see_close, see_end, see_side
+from service.upload import Upload
 from tests.board.made import make_reading
+from tests.drawing import Scene, photograph, random_parts, random_solid
 
 REPEATS = 7
 
 
-def seconds(wait: Callable[[], object]) -> float:
+def seconds(wait: Callable[[], object], repeats: int = REPEATS) -> float:
     """Return the least time of a wait over several runs: what the work costs when nothing disturbs it."""
     wait()
     taken = []
-    for _ in range(REPEATS):
+    for _ in range(repeats):
         began = time.perf_counter()
         wait()
         taken.append(time.perf_counter() - began)
@@ -39,6 +41,20 @@ def seconds(wait: Callable[[], object]) -> float:
 def line(name: str, taken: float, decode: float, target: str) -> None:
     """Print one wait."""
     print(f"{name:52s} {taken * 1000:8.1f} ms {taken / decode:7.2f} x decode   {target}", flush=True)
+
+
+def sixteen_parts() -> Wish:
+    """Draw a made-up board's four sides in four overlapping photos each, as a phone takes them."""
+    solid = random_solid(1)
+    size = BoardSize(solid.length_mm, solid.width_mm, solid.thickness_mm)
+    photos = {}
+    for number, side in enumerate(SIDES):
+        shots = [
+            photograph(solid, side, camera, Scene(seed=10 * number + shot, place=number))[0]
+            for shot, camera in enumerate(random_parts(number, solid, 4))
+        ]
+        photos[side] = tuple(Upload(f"{side}_{shot}.jpg", data) for shot, data in enumerate(shots, 1))
+    return Wish(size, 0.8 * size.length_mm, photos)
 
 
 def memory_mb() -> float:
@@ -73,6 +89,8 @@ def print_speed() -> None:
         end = wish.end
         line("read the end", seconds(lambda: see_end(end, size.width_mm, size.thickness_mm)), decode, "")
     line("read it with two close-ups and the end", seconds(lambda: read_board(wish)), decode, "")
+    sixteen = sixteen_parts()
+    line("read a board from sixteen part photos", seconds(lambda: read_board(sixteen), 2), decode, "target 2500 ms")
     reading = make_reading()
     line("judge a board", seconds(lambda: judge(reading, wish.bow_length_mm)), decode, "target 20 ms")
     print(f"{'peak memory of a fresh process, whole board':52s} {memory_mb():8.0f} MB   target 400 MB")
