@@ -1,12 +1,13 @@
 """Put what four sides gave onto one board: fibre, crook, run-offs, and whether the photos agree."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from service.board.fibre import Fibre, find_fibre
+from service.board.knots import settle_knots
 from service.board.phrase import side_text
 from service.board.plane import UPWARD
 from service.board.types import BoardReading, PhotoNote, RunOffPoint, SideReading
@@ -81,13 +82,15 @@ def assemble(
     else:
         fibre = find_fibre(size, grains, closeups, end)
     crooks_mm = _crooks(size.length_mm, given, positions_mm)
+    knots = settle_knots({side: grain.knots for side, grain in grains.items()}, size)
     sides = {}
     for side in SIDES:
         got = given.get(side)
         if got is None or got.grain is None:
             sides[side] = _unread_side(got, unknown)
         else:
-            sides[side] = _read_side(side, got, got.grain, fibre, crooks_mm[side], positions_mm, size)
+            read = _read_side(side, got, got.grain, fibre, crooks_mm[side], positions_mm, size)
+            sides[side] = replace(read, knots=knots[side])
     return BoardReading(
         size=size,
         positions_mm=positions_mm,
@@ -126,7 +129,6 @@ def _read_side(
         line_deg=_visible_lines(grain),
         crook_mm=crook_mm,
         cathedral=grain.spread > VEE_SPREAD,
-        knots=grain.knots,
         runoffs=_runoffs(positions_mm, slope, side, size),
         pixels_per_mm=float(np.mean([strip.photo_px_per_mm for strip in got.strips])),
         sharpness=float(np.mean([strip.sharpness for strip in got.strips])),

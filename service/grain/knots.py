@@ -1,64 +1,124 @@
-"""Find knots: round dark places on a side."""
+"""Find what may be a knot on a side: dark places weighed by shape, border, surroundings and the grain's run."""
 
-from typing import Any
+from collections.abc import Sequence
+from dataclasses import dataclass
 
-import cv2
 import numpy as np
-from numpy.typing import NDArray
-from scipy.ndimage import median_filter
-from skimage.measure import label, regionprops
 
+from service.grain.blob_measures import Surface, Window, border, core, flows_round, loses_grain, worst_beside
+from service.grain.blobs import Blob, dark_blobs
+from service.grain.departure import departure
 from service.grain.tensor import Float
-from service.grain.types import KnotBox
+from service.grain.types import KnotBox, KnotSign
 
-AROUND_MM = 70.0
-"""A knot is darker than the median of the wood this far along on the same line."""
+BLUR_MM, FINE_MM = 1.0, 0.5
+"""Blur at which dark places are cut out, and at which they are measured."""
 
-THIN_MM = 6.5
-"""The median along the board is taken on a strip thinned to this, for speed."""
+LEAST_DARK, LEAST_DEVIATIONS = 0.10, 2.5
+"""A dark place hangs together where the wood is darker than its line by this share, and by this many
+deviations of the side."""
 
-BLUR_MM = 1.6
-"""Pores and pencil lines are finer than this and fade; knots do not."""
+LEAST_PEAK = 0.14
+"""The palest knots drawn reach twice this at their darkest place."""
 
-FINE_MM = 0.3
-"""Blur at which a knot is still dark all over, while print and clusters of pores show gaps."""
+SOLID_LEVEL, LEAST_SOLID = 0.35, 0.88
+"""Share of a dark place that is darker than this share of its mean; less is print or a cluster of pores."""
 
-SOLID_SHARE = 0.93
-"""A knot is dark over at least this much of itself at the fine blur."""
+FRAME_POINTS, MOST_FRAME = 4, 0.7
+"""The frame of so many points around its box is at most this dark, as a share of it: a quick first look."""
 
-DARKER_SHARE = 0.17
-"""A knot's core is at least this much darker than the wood beside it, as a share of its brightness.
-Drawn and rendered knots: 0.26 to 0.41; smudges and dark tips of V shapes: up to 0.23."""
+LEAST_WEAK = 0.15
+"""Step of darkness across the border at its second weakest eighth; the weakest drawn knots have 0.4."""
 
-RING_MM = (2.5, 5.0)
-"""The ring around a knot in which the wood is clear again on all sides."""
+NEAR_MM = 18.0
+"""Dark places of like size and darkness closer than this along the board keep company, as letters do."""
 
-CLEAR_SHARE = 0.36
-"""Mean darkness in each eighth of that ring, as a share of the knot's own, at most. Knots: up to 0.26;
-V tips and smudges, which trail off to one side: 0.4 to 0.8."""
+TAPE_MM, BAND = 60.0, 0.9
+"""Bands across more than this share of the width so near the marked end are the tape that marks it."""
 
-STANDS_OUT = 4.5
-"""And at least this many deviations of what the rest of the side shows at the same blur."""
+BAND_LOSES = 0.6
+"""A band from corner to corner is a branch cut along only where it has grain of its own, as `loses_grain`
+measures it: branches 0.8 and more, shadows and stains up to 0.5."""
 
-CORE_SHARES = (0.55, 0.7, 0.82)
-"""A knot's box is drawn where it is this dark, as a share of its darkest place: the first level that
-gives a round shape."""
-
-PLAIN_SHARE, SHADED_EIGHTHS = 0.35, 3
-"""So dark a place is a knot though a dark ring touches it on this many eighths."""
-
-SMALLEST_MM, LONGEST_MM = 8.0, 60.0
-"""Sizes as they show at the blur above, which adds about 4 mm to a knot."""
-
-ROUNDEST, LONGEST_ASPECT = 0.45, 2.8
-"""Along over across. Streaks of colour are longer; marks across the board are shorter."""
-
-FULLEST = 0.62
-"""A knot fills at least this share of its box (an ellipse fills 0.785)."""
+LEAST_LOG_ODDS = -3.0
+"""Less likely places are not handed on: even a partner on another side would not make them knots."""
 
 
-def find_knots(strip: Float, mm_per_px: float, from_mm: float = 0.0) -> tuple[KnotBox, ...]:
-    """Find round dark places on a straightened side.
+@dataclass(frozen=True)
+class Traits:
+    """What speaks for and against a knot; each is 0 or small where it says nothing.
+
+    Attributes
+    ----------
+    dark
+        Mean darkness, up to 0.35.
+    worst
+        Darkness of the wood around in its worst two eighths, as a share of the knot's own.
+    unround
+        How far the share of its box that it fills is from an ellipse's; 0 for bands across.
+    short, low_cut, long_free
+        Logarithm of how much shorter than 6.5 mm it is; lower than 6 mm where a corner cuts it, since what
+        lies beside the board may show there; longer for its height than 1.9 where none does.
+    bend
+        `flows_round`.
+    disc
+        Up to 1 for an even disc as of paper: round, one tone.
+    company
+        How many like it are beside it, up to 3.
+    at_end
+        1 where the end of the strip cuts it.
+    weakest, weak
+        Steps across its border, `Border`.
+    """
+
+    dark: float
+    worst: float
+    unround: float
+    short: float
+    low_cut: float
+    long_free: float
+    bend: float
+    disc: float
+    company: float
+    at_end: float
+    weakest: float
+    weak: float
+
+
+WEIGHTS = Traits(
+    dark=12.5,
+    worst=-1.3,
+    unround=-13.4,
+    short=-8.3,
+    low_cut=-2.5,
+    long_free=-7.6,
+    bend=2.6,
+    disc=-8.5,
+    company=-2.2,
+    at_end=-7.0,
+    weakest=6.4,
+    weak=2.8,
+)
+"""Log odds per unit of each trait."""
+
+EVEN = -7.3
+"""Log odds where all traits are 0."""
+
+
+@dataclass(frozen=True)
+class _Place:
+    """A dark place under its sharpest border."""
+
+    window: Window
+    blob: Blob
+    dark: float
+    weakest: float
+    weak: float
+    sharp: float
+
+
+def find_knots(strip: Float, mm_per_px: float, from_mm: float = 0.0) -> tuple[KnotSign, ...]:
+    """Find what may be a knot on a straightened side.
 
     Parameters
     ----------
@@ -71,97 +131,101 @@ def find_knots(strip: Float, mm_per_px: float, from_mm: float = 0.0) -> tuple[Kn
 
     Returns
     -------
-    Boxes at a share of each knot's depth, in order along the board.
+    Dark places with the odds that each is a knot, in order along the board; most are none.
     """
-    rows, cols = strip.shape
-    thin = max(1, round(0.6 / mm_per_px))
-    size = (max(1, cols // thin), max(8, rows // thin))
-    small = cv2.resize(strip, size, interpolation=cv2.INTER_AREA)
-    mm_col, mm_row = mm_per_px * cols / size[0], mm_per_px * rows / size[1]
-    wood = np.asarray(small, np.float32)
-    line = _line_of_wood(wood, mm_row, mm_col)
-    darkness, fine = (1 - _blurred(wood, mm_row, mm_col, blur_mm) / line for blur_mm in (BLUR_MM, FINE_MM))
-    # A shadow or a mark across the whole side darkens a column as a whole; a knot does not.
-    quarter = darkness.shape[0] // 4
-    shade = np.maximum(np.partition(darkness, quarter, axis=0)[quarter], 0)
-    darkness, fine = darkness - shade, fine - shade
-    noise = 1.4826 * float(np.median(np.abs(darkness - np.median(darkness))))
-    limit = max(DARKER_SHARE, STANDS_OUT * noise)
-    marks = label(darkness > 0.75 * limit)
-    found: list[KnotBox] = []
-    for blob in regionprops(marks, intensity_image=darkness):
-        if float(blob.intensity_max) < limit:
+    side = departure(strip, mm_per_px)
+    darkness, fine = -side.lighter(BLUR_MM), -side.lighter(FINE_MM)
+    noise = 1.4826 * float(np.median(np.abs(darkness[:, ::4])))
+    blobs = dark_blobs(darkness, max(LEAST_DARK, LEAST_DEVIATIONS * noise), LEAST_PEAK, side.mm_row, side.mm_col)
+    surface = Surface(side, fine)
+    places = _sharpest([place for blob in blobs if (place := _place(blob, surface)) is not None])
+    signs = []
+    width_mm = strip.shape[0] * mm_per_px
+    for place in places:
+        traits = _traits(place, places, surface)
+        box = KnotBox(
+            from_mm + place.blob.left * side.mm_col,
+            from_mm + place.blob.right * side.mm_col,
+            max(width_mm - place.blob.bottom * side.mm_row, 0.0),
+            width_mm - place.blob.top * side.mm_row,
+        )
+        if traits is None or (box.across_to_mm - box.across_from_mm > BAND * width_mm and box.from_mm < TAPE_MM):
             continue
-        for top, bottom, left, right in _round_parts(blob, fine, mm_row, mm_col):
-            if not _stands_alone(darkness, (top, bottom, left, right), float(blob.intensity_max), mm_row, mm_col):
-                continue
-            low_mm, high_mm = (rows * mm_per_px - row * mm_row for row in (bottom, top))
-            found.append(KnotBox(from_mm + left * mm_col, from_mm + right * mm_col, max(low_mm, 0.0), high_mm))
-    return tuple(sorted(found, key=lambda knot: knot.from_mm))
+        log_odds = EVEN + float(np.dot(_numbers(traits), _numbers(WEIGHTS)))
+        if log_odds > LEAST_LOG_ODDS:
+            signs.append(KnotSign(box, log_odds))
+    return tuple(sorted(signs, key=lambda sign: sign.box.from_mm))
 
 
-def _round_parts(blob: Any, fine: NDArray[np.float32], mm_row: float, mm_col: float) -> list[tuple[int, int, int, int]]:
-    """Boxes (top, bottom, left, right) of the round, solid parts of a dark place.
-
-    A knot may hang together with a dark ring beside it; at a higher level the two come apart.
-    """
-    peak = float(blob.intensity_max)
-    for share in CORE_SHARES:
-        parts = []
-        for part in regionprops(label(np.asarray(blob.image_intensity) > share * peak)):
-            place = part.coords + np.array(blob.bbox[:2])
-            solid = (fine[place[:, 0], place[:, 1]] > 0.3 * peak).mean() >= SOLID_SHARE
-            if solid and _roundish(part, mm_row, mm_col):
-                top, left, bottom, right = np.add(part.bbox, np.tile(blob.bbox[:2], 2))
-                parts.append((int(top), int(bottom), int(left), int(right)))
-        if parts:
-            return parts
-    return []
+def _numbers(traits: Traits) -> list[float]:
+    return [float(value) for value in vars(traits).values()]
 
 
-def _stands_alone(
-    darkness: NDArray[np.float32], box: tuple[int, int, int, int], peak: float, mm_row: float, mm_col: float
-) -> bool:
-    """Tell whether the wood around a dark place is clear on all sides."""
-    top, bottom, left, right = box
-    core = np.zeros(darkness.shape, np.uint8)
-    core[top:bottom, left:right] = darkness[top:bottom, left:right] > CORE_SHARES[0] * peak
-    inner, outer = (cv2.dilate(core, _disc(reach_mm / mm_row, reach_mm / mm_col)) for reach_mm in RING_MM)
-    row, col = np.nonzero(outer > inner)
-    turn = np.arctan2((row - (top + bottom - 1) / 2) * mm_row, (col - (left + right - 1) / 2) * mm_col)
-    eighth = ((turn + np.pi) / (2 * np.pi) * 8).astype(int) % 8
-    counts = np.bincount(eighth, minlength=8)
-    means = np.bincount(eighth, weights=darkness[row, col], minlength=8) / np.maximum(counts, 1)
-    shaded = int((means[counts > 3] >= CLEAR_SHARE * peak).sum())
-    return shaded <= (SHADED_EIGHTHS if peak > PLAIN_SHARE else 0)
+def _place(blob: Blob, surface: Surface) -> _Place | None:
+    inside = surface.fine[blob.top : blob.bottom, blob.left : blob.right][blob.hull > 0]
+    mean = float(inside.mean())
+    if (inside > SOLID_LEVEL * mean).mean() < LEAST_SOLID:
+        return None
+    framed = surface.fine[
+        max(0, blob.top - FRAME_POINTS) : blob.bottom + FRAME_POINTS,
+        max(0, blob.left - FRAME_POINTS) : blob.right + FRAME_POINTS,
+    ]
+    box = surface.fine[blob.top : blob.bottom, blob.left : blob.right]
+    if float(framed.sum() - box.sum()) > MOST_FRAME * mean * (framed.size - box.size):
+        return None
+    window = Window(blob, surface)
+    edge = border(window)
+    if edge is None or edge.weak < LEAST_WEAK:
+        return None
+    return _Place(window, blob, edge.darkness, edge.weakest, edge.weak, edge.weak + 0.5 * edge.usual)
 
 
-def _disc(rows: float, cols: float) -> NDArray[np.uint8]:
-    size = (2 * round(cols) + 1, 2 * round(rows) + 1)
-    return np.asarray(cv2.getStructuringElement(cv2.MORPH_ELLIPSE, size), np.uint8)
+def _sharpest(places: list[_Place]) -> list[_Place]:
+    """Keep of places that overlap the one with the sharpest border."""
+    kept: list[_Place] = []
+    for place in sorted(places, key=lambda place: -place.sharp):
+        if not any(place.blob.overlaps(other.blob) for other in kept):
+            kept.append(place)
+    return kept
 
 
-def _blurred(wood: Float, mm_row: float, mm_col: float, blur_mm: float) -> Float:
-    along_px, across_px = blur_mm / mm_col, blur_mm / mm_row
-    return np.asarray(
-        cv2.GaussianBlur(wood, (0, 0), along_px, sigmaY=across_px, borderType=cv2.BORDER_REFLECT), np.float32
+def _traits(place: _Place, places: Sequence[_Place], surface: Surface) -> Traits | None:
+    side, blob, window = surface.side, place.blob, place.window
+    worst = worst_beside(window, place.dark)
+    if worst is None:
+        return None
+    rows, cols = side.wood.shape
+    touches = int(blob.top <= 1) + int(blob.bottom >= rows - 1)
+    if touches == 2 and loses_grain(window) < BAND_LOSES:
+        return None
+    along_mm, across_mm = blob.hull.shape[1] * side.mm_col, blob.hull.shape[0] * side.mm_row
+    aspect = float(np.log(along_mm / across_mm))
+    inner = core(window)
+    uneven = float(window.fine[inner].std()) / max(place.dark, 0.05)
+    disc = max(0.0, 0.15 - abs(aspect)) * max(0.0, 0.15 - uneven) / 0.15**2
+    return Traits(
+        dark=min(place.dark, 0.35),
+        worst=max(worst, 0.1),
+        unround=abs(float(blob.hull.mean()) - 0.77) if touches < 2 else 0.0,
+        short=max(float(np.log(6.5 / along_mm)), 0.0),
+        low_cut=max(float(np.log(6.0 / across_mm)), 0.0) if touches else 0.0,
+        long_free=max(aspect - float(np.log(1.9)), 0.0) if touches == 0 else 0.0,
+        bend=flows_round(window),
+        disc=disc if touches == 0 else 0.0,
+        company=min(_company(place, places, side.mm_col), 3),
+        at_end=float(blob.left <= 2 or blob.right >= cols - 2),
+        weakest=float(np.clip(place.weakest, -0.3, 0.6)),
+        weak=float(np.clip(place.weak, -0.3, 0.8)),
     )
 
 
-def _line_of_wood(wood: Float, mm_row: float, mm_col: float) -> Float:
-    """Brightness of the wood further along at the same height, as a running median."""
-    smooth = _blurred(wood, mm_row, mm_col, BLUR_MM)
-    step = max(1, round(THIN_MM / mm_col))
-    thin = cv2.resize(smooth, (max(1, wood.shape[1] // step), wood.shape[0]), interpolation=cv2.INTER_AREA)
-    width = int(2 * AROUND_MM / (mm_col * step)) | 1
-    middle = median_filter(thin, size=(1, width), mode="reflect")
-    line = cv2.resize(middle, (wood.shape[1], wood.shape[0]), interpolation=cv2.INTER_LINEAR)
-    return np.maximum(np.asarray(line, np.float32), np.float32(0.02))
-
-
-def _roundish(part: Any, mm_row: float, mm_col: float) -> bool:
-    top, left, bottom, right = part.bbox
-    along_mm, across_mm = (right - left) * mm_col, (bottom - top) * mm_row
-    if not SMALLEST_MM <= along_mm <= LONGEST_MM or across_mm < SMALLEST_MM:
-        return False
-    return bool(ROUNDEST <= along_mm / across_mm <= LONGEST_ASPECT and part.extent >= FULLEST)
+def _company(place: _Place, places: Sequence[_Place], mm_col: float) -> int:
+    """Count the sharp dark places of like size and darkness beside one."""
+    high, long = place.blob.hull.shape
+    count = 0
+    for other in places:
+        gap = max(other.blob.left - place.blob.right, place.blob.left - other.blob.right, 0)
+        rows, cols = other.blob.hull.shape
+        alike = 0.3 < cols / long < 3.3 and 0.4 < rows / high < 2.5 and other.dark > 0.6 * place.dark
+        count += other is not place and gap * mm_col < NEAR_MM and alike and other.weak > 0.25
+    return count

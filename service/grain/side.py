@@ -8,7 +8,7 @@ from scipy.ndimage import minimum_filter1d
 from service.grain.knots import find_knots
 from service.grain.lines import LineField, measure_lines
 from service.grain.tensor import Double
-from service.grain.types import KnotBox, SideGrain
+from service.grain.types import KnotSign, SideGrain
 from service.photo.types import Strip
 
 BURNT, BLACK = 0.998, 0.004
@@ -37,7 +37,7 @@ def read_side(strips: Sequence[Strip], positions_mm: Double) -> SideGrain:
     """
     shape = positions_mm.shape
     totals = {name: (np.zeros(shape), np.zeros(shape)) for name in ("line", "ring", "spread")}
-    knots: list[KnotBox] = []
+    knots: list[KnotSign] = []
     for strip in strips:
         field = measure_lines(strip.image, strip.mm_per_px)
         unread = _unread(field, strip)

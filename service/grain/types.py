@@ -19,6 +19,23 @@ class KnotBox:
 
 
 @dataclass(frozen=True)
+class KnotSign:
+    """A dark place that may be a knot.
+
+    Attributes
+    ----------
+    box
+        The rectangle around it.
+    log_odds
+        Natural logarithm of how many times likelier it is a knot than anything else, seen by itself:
+        0 is even, 2 is 7 to 1.
+    """
+
+    box: KnotBox
+    log_odds: float
+
+
+@dataclass(frozen=True)
 class SideGrain:
     """What one side's photos tell of its lines, on the board's common grid of positions.
 
@@ -34,7 +51,7 @@ class SideGrain:
         Shape (n,): how far the slopes of the upper, middle and lower third lie apart beyond their
         errors; large where rings make V shapes.
     knots
-        Knots found.
+        Dark places that may be knots; the board's four sides together settle which are.
     """
 
     line: Double
@@ -42,7 +59,7 @@ class SideGrain:
     ring: Double
     ring_error: Double
     spread: Double
-    knots: tuple[KnotBox, ...] = ()
+    knots: tuple[KnotSign, ...] = ()
 
 
 @dataclass(frozen=True)

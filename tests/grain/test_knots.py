@@ -4,11 +4,20 @@ import cv2
 import numpy as np
 import pytest
 
+from service.board.knots import settle_knots
 from service.grain.knots import find_knots
+from service.grain.types import KnotBox
+from service.sides import BoardSize
 from tests.drawing import LOOKS, random_solid, side_texture, truth_of
 from tests.grain.strips import Float, waves
 
 MM_PER_PX = 0.6
+
+
+def knots_alone(strip: Float, mm_per_px: float, from_mm: float = 0.0) -> tuple[KnotBox, ...]:
+    """Find the knots of a side of which nothing is known but this strip."""
+    size = BoardSize(2438.4, strip.shape[0] * mm_per_px, 19.05)
+    return settle_knots({"face_1": find_knots(strip, mm_per_px, from_mm)}, size)["face_1"]
 
 
 def board(noise: float = 0.02) -> Float:
@@ -20,7 +29,7 @@ def test_a_dark_ellipse_is_a_knot() -> None:
     """A knot of 16 x 12 mm is boxed within 4 mm, across counted from the lower corner."""
     strip = board()
     cv2.ellipse(strip, (800, 30), (13, 10), 0, 0, 360, 0.38, -1, cv2.LINE_AA)
-    (knot,) = find_knots(strip, MM_PER_PX, from_mm=100.0)
+    (knot,) = knots_alone(strip, MM_PER_PX, from_mm=100.0)
 
     assert knot.from_mm == pytest.approx(100 + (800 - 13) * MM_PER_PX, abs=4)
     assert knot.to_mm == pytest.approx(100 + (800 + 13) * MM_PER_PX, abs=4)
@@ -30,7 +39,7 @@ def test_a_dark_ellipse_is_a_knot() -> None:
 
 def test_clean_wood_has_none() -> None:
     """No knot on bare grain."""
-    assert find_knots(board(), MM_PER_PX) == ()
+    assert knots_alone(board(), MM_PER_PX) == ()
 
 
 def test_a_printed_label_is_no_knot() -> None:
@@ -40,7 +49,7 @@ def test_a_printed_label_is_no_knot() -> None:
     for col in range(510, 590, 5):
         strip[36:62, col : col + 2] = 0.15
 
-    assert find_knots(strip, MM_PER_PX) == ()
+    assert knots_alone(strip, MM_PER_PX) == ()
 
 
 def test_a_shadow_across_is_no_knot() -> None:
@@ -48,7 +57,7 @@ def test_a_shadow_across_is_no_knot() -> None:
     strip = board()
     strip[:, 700:760] *= np.float32(0.6)
 
-    assert find_knots(strip, MM_PER_PX) == ()
+    assert knots_alone(strip, MM_PER_PX) == ()
 
 
 def test_a_mineral_streak_is_no_knot() -> None:
@@ -56,21 +65,22 @@ def test_a_mineral_streak_is_no_knot() -> None:
     strip = board()
     strip[40:50, 600:760] *= np.float32(0.7)
 
-    assert find_knots(strip, MM_PER_PX) == ()
+    assert knots_alone(strip, MM_PER_PX) == ()
 
 
 @pytest.mark.parametrize("look", sorted(LOOKS))
 def test_drawn_knots_are_found_on_both_faces(look: str) -> None:
-    """A branch straight through shows on both faces, at its place."""
+    """A branch straight through shows on both faces, at its place; each is the other's witness."""
     solid = random_solid(31, look=LOOKS[look], tilt_deg=5, knots=1)
-    for side in ("face_1", "face_2"):
-        truth = truth_of(solid)["sides"][side]["knots"]
-        start_mm = max(0.0, truth[0]["from_mm"] - 300)
-        strip = side_texture(solid, side, 1.6, start_mm, start_mm + 600)
-        found = find_knots(strip, 1 / 1.6, start_mm)
+    faces = {side: truth_of(solid)["sides"][side]["knots"] for side in ("face_1", "face_2")}
+    start_mm = faces["face_1"][0]["from_mm"] - 300
+    signs = {
+        side: find_knots(side_texture(solid, side, 1.6, start_mm, start_mm + 600), 1 / 1.6, start_mm) for side in faces
+    }
+    found = settle_knots(signs, BoardSize(solid.length_mm, solid.width_mm, solid.thickness_mm))
 
-        assert len(found) == len(truth)
-        assert found[0].from_mm == pytest.approx(truth[0]["from_mm"], abs=8)
+    for side, truth in faces.items():
+        assert [knot.from_mm for knot in found[side]] == pytest.approx([knot["from_mm"] for knot in truth], abs=8)
 
 
 @pytest.mark.parametrize("look", sorted(LOOKS))
@@ -78,4 +88,4 @@ def test_drawn_pores_and_rings_are_no_knots(look: str) -> None:
     """A yard of clear wood of each look has none."""
     solid = random_solid(32, look=LOOKS[look], tilt_deg=5)
 
-    assert find_knots(side_texture(solid, "face_1", 1.6, 500, 1400), 1 / 1.6, 500) == ()
+    assert knots_alone(side_texture(solid, "face_1", 1.6, 500, 1400), 1 / 1.6, 500) == ()
