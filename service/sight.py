@@ -36,6 +36,11 @@ WHOLE = 0.1
 """A photo shows the board from end to end when its length by width and perspective is off by less than this share."""
 
 
+PLAINLY = 0.6
+"""An outline surer than this shows that the number of photos was rightly taken for how much each one shows: drawn
+photos have 0.9 and more then, and at most 0.54 where one of the whole side was taken for a third or a quarter."""
+
+
 @dataclass(frozen=True)
 class SideSight:
     """What a side's photos gave.
@@ -166,7 +171,13 @@ def see_end(upload: Upload, width_mm: float, thickness_mm: float) -> EndRings | 
 def _outline(photo: Photo, upload: Upload, length_mm: float | None, across_mm: float, photos: int) -> Outline | Problem:
     if upload.corners is not None:
         return outline_from_corners(photo, upload.corners)
-    return find_side(photo, length_mm, across_mm, photos)
+    found = find_side(photo, length_mm, across_mm, photos)
+    if photos < 2 or (isinstance(found, Outline) and found.sure > PLAINLY):
+        return found
+    # Among part photos there may be one of the whole side.
+    other = find_side(photo, length_mm, across_mm, 0)
+    better = isinstance(other, Outline) and (isinstance(found, Problem) or other.sure > found.sure)
+    return other if better else found
 
 
 def _look(upload: Upload, length_mm: float, across_mm: float, photos: int) -> _Looked:

@@ -184,7 +184,8 @@ class _Work:
             del self.places[number]
             text = (
                 f"{self.parts[number].name} does not show the same wood as {self.parts[against].name} where they "
-                "should overlap, so it was left out. Is one of them of another board or another side?"
+                "should overlap, so it was left out. Is one of them of another board or another side? If not, take it "
+                "again, or set its corners by hand."
             )
             self.tell(number, OTHER_WOOD, text)
 
