@@ -82,7 +82,7 @@ def assemble(
     else:
         fibre = find_fibre(size, grains, closeups, end)
     crooks_mm = _crooks(size.length_mm, given, positions_mm)
-    knots = settle_knots({side: grain.knots for side, grain in grains.items()}, size)
+    knots = settle_knots({side: grain.knots for side, grain in grains.items()})
     sides = {}
     for side in SIDES:
         got = given.get(side)

@@ -4,23 +4,23 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from service.grain.types import KnotBox, KnotSign
-from service.sides import BoardSize, side_above, side_below, side_opposite
+from service.sides import side_opposite
 
-ALONE = 1.0
-"""Log odds at which a dark place is a knot without a partner: about 3 to 1. Missing a knot is the worse
-mistake, but a false one in each board would make the answer worthless."""
+ALONE, ALONE_OF_FEW = 2.0, 0.5
+"""Log odds at which a dark place is a knot without a partner: 7 to 1. Where fewer than `MOST_SIDES` were read
+there is little to meet, and less must do: missing a knot is the worse mistake."""
 
-PARTNER = 4.0
-"""What a partner adds to the log odds. A side shows about one doubtful place; that a false one meets
-another within a hand's breadth on the right spot has odds of about 1 to 100 (natural logarithm 4.6)."""
+MOST_SIDES = 3
+"""Sides, read, that show nearly every branch twice."""
 
-CORNER_MM = 4.0
-"""A knot cut by a long corner comes so near it on both sides; outlines are good to 1 or 2 mm."""
+PARTNER = 5.0
+"""What a partner adds to the log odds. Nine of ten branches come out on two sides of drawn boards. A side
+shows about half a doubtful place, so that a false one meets another within reach on the three other sides
+is about 1 to 100, of which the natural logarithm is 4.6."""
 
 NEIGHBOUR_MM, OPPOSITE_MM = 8.0, 12.0
 """Gap along the board between partners, at most: error of place between two photos, and on opposite sides
 besides how far a branch that leans by 30 degrees moves over the thickness of a board."""
-
 
 MARKED_MM = 60.0
 """So near the marked end tape and crosses are on several sides; no partners are looked for."""
@@ -34,15 +34,13 @@ class _Seen:
     sign: KnotSign
 
 
-def settle_knots(signs: Mapping[str, Sequence[KnotSign]], size: BoardSize) -> dict[str, tuple[KnotBox, ...]]:
+def settle_knots(signs: Mapping[str, Sequence[KnotSign]]) -> dict[str, tuple[KnotBox, ...]]:
     """Pick the knots out of the dark places of all sides.
 
     Parameters
     ----------
     signs
         Side name to the dark places on it that may be knots.
-    size
-        The board.
 
     Returns
     -------
@@ -50,19 +48,19 @@ def settle_knots(signs: Mapping[str, Sequence[KnotSign]], size: BoardSize) -> di
 
     Examples
     --------
-    Two doubtful places that meet at a corner are a knot; the same place alone is not.
+    Two doubtful places that meet are a knot; the same place alone is not.
 
-    >>> size = BoardSize(2000.0, 40.0, 20.0)
-    >>> face, edge = KnotSign(KnotBox(500, 512, 0, 5), -0.5), KnotSign(KnotBox(501, 513, 12, 20), -0.5)
-    >>> settle_knots({"face_1": [face], "edge_1": [edge]}, size)["edge_1"]
+    >>> face, edge = KnotSign(KnotBox(500, 512, 0, 5), -0.7), KnotSign(KnotBox(501, 513, 12, 20), -0.5)
+    >>> settle_knots({"face_1": [face], "edge_1": [edge]})["edge_1"]
     (KnotBox(from_mm=501, to_mm=513, across_from_mm=12, across_to_mm=20),)
-    >>> settle_knots({"face_1": [face], "edge_1": []}, size)
+    >>> settle_knots({"face_1": [face], "edge_1": []})
     {'face_1': (), 'edge_1': ()}
     """
     own = {side: _without_doubles(places) for side, places in signs.items()}
     seen = [_Seen(side, sign) for side, places in own.items() for sign in places]
+    alone = ALONE if len(signs) >= MOST_SIDES else ALONE_OF_FEW
     return {
-        side: tuple(sign.box for sign in places if _settled(_Seen(side, sign), seen, size))
+        side: tuple(sign.box for sign in places if _settled(_Seen(side, sign), seen, alone))
         for side, places in own.items()
     }
 
@@ -84,26 +82,18 @@ def _gap_mm(one: KnotSign, other: KnotSign) -> float:
     return max(one.box.from_mm, other.box.from_mm) - min(one.box.to_mm, other.box.to_mm)
 
 
-def _settled(place: _Seen, seen: Sequence[_Seen], size: BoardSize) -> bool:
-    if place.sign.log_odds >= ALONE:
+def _settled(place: _Seen, seen: Sequence[_Seen], alone: float) -> bool:
+    if place.sign.log_odds >= alone:
         return True
     if place.sign.box.from_mm < MARKED_MM:
         return False
-    partners = [other.sign.log_odds for other in seen if _partners(place, other, size)]
-    return bool(partners) and place.sign.log_odds + min(max(partners), 0.0) + PARTNER >= ALONE
+    partners = [other.sign.log_odds for other in seen if _partners(place, other)]
+    return bool(partners) and place.sign.log_odds + min(max(partners), 0.0) + PARTNER >= alone
 
 
-def _partners(place: _Seen, other: _Seen, size: BoardSize) -> bool:
-    """Tell whether two places can be the same branch."""
-    gap_mm = _gap_mm(place.sign, other.sign)
-    if other.side == side_opposite(place.side):
-        return gap_mm < OPPOSITE_MM
-    if other.side == side_above(place.side):
-        upper, lower = place, other
-    elif other.side == side_below(place.side):
-        upper, lower = other, place
-    else:
+def _partners(place: _Seen, other: _Seen) -> bool:
+    """Tell whether two places can be the same branch, coming out on two sides."""
+    if other.side == place.side:
         return False
-    # `upper` reaches its side's upper corner, `lower` its side's lower corner: the same one.
-    reaches_up = upper.sign.box.across_to_mm > size.across_mm(upper.side) - CORNER_MM
-    return gap_mm < NEIGHBOUR_MM and reaches_up and lower.sign.box.across_from_mm < CORNER_MM
+    most_mm = OPPOSITE_MM if other.side == side_opposite(place.side) else NEIGHBOUR_MM
+    return _gap_mm(place.sign, other.sign) < most_mm

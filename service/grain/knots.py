@@ -30,8 +30,9 @@ FRAME_POINTS, MOST_FRAME = 4, 0.7
 LEAST_WEAK = 0.15
 """Step of darkness across the border at its second weakest eighth; the weakest drawn knots have 0.4."""
 
-NEAR_MM = 18.0
-"""Dark places of like size and darkness closer than this along the board keep company, as letters do."""
+NEAR_MM, ALIKE, SHARP = 18.0, 0.75, 0.45
+"""Dark places of like size closer than this along the board keep company, as letters do, when the other is
+at least this share as dark and its second weakest border step is this sharp."""
 
 TAPE_MM, BAND = 60.0, 0.9
 """Bands across more than this share of the width so near the marked end are the tape that marks it."""
@@ -86,22 +87,22 @@ class Traits:
 
 
 WEIGHTS = Traits(
-    dark=12.5,
-    worst=-1.3,
-    unround=-13.4,
-    short=-8.3,
+    dark=13.0,
+    worst=-2.0,
+    unround=-12.0,
+    short=-8.0,
     low_cut=-2.5,
-    long_free=-7.6,
-    bend=2.6,
-    disc=-8.5,
-    company=-2.2,
-    at_end=-7.0,
-    weakest=6.4,
-    weak=2.8,
+    long_free=-7.7,
+    bend=3.0,
+    disc=-3.0,
+    company=-2.5,
+    at_end=-6.6,
+    weakest=7.7,
+    weak=2.3,
 )
 """Log odds per unit of each trait."""
 
-EVEN = -7.3
+EVEN = -8.0
 """Log odds where all traits are 0."""
 
 
@@ -226,6 +227,6 @@ def _company(place: _Place, places: Sequence[_Place], mm_col: float) -> int:
     for other in places:
         gap = max(other.blob.left - place.blob.right, place.blob.left - other.blob.right, 0)
         rows, cols = other.blob.hull.shape
-        alike = 0.3 < cols / long < 3.3 and 0.4 < rows / high < 2.5 and other.dark > 0.6 * place.dark
-        count += other is not place and gap * mm_col < NEAR_MM and alike and other.weak > 0.25
+        alike = 0.3 < cols / long < 3.3 and 0.4 < rows / high < 2.5 and other.dark > ALIKE * place.dark
+        count += other is not place and gap * mm_col < NEAR_MM and alike and other.weak > SHARP
     return count

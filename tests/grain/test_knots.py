@@ -7,7 +7,6 @@ import pytest
 from service.board.knots import settle_knots
 from service.grain.knots import find_knots
 from service.grain.types import KnotBox
-from service.sides import BoardSize
 from tests.drawing import LOOKS, random_solid, side_texture, truth_of
 from tests.grain.strips import Float, waves
 
@@ -16,8 +15,7 @@ MM_PER_PX = 0.6
 
 def knots_alone(strip: Float, mm_per_px: float, from_mm: float = 0.0) -> tuple[KnotBox, ...]:
     """Find the knots of a side of which nothing is known but this strip."""
-    size = BoardSize(2438.4, strip.shape[0] * mm_per_px, 19.05)
-    return settle_knots({"face_1": find_knots(strip, mm_per_px, from_mm)}, size)["face_1"]
+    return settle_knots({"face_1": find_knots(strip, mm_per_px, from_mm)})["face_1"]
 
 
 def board(noise: float = 0.02) -> Float:
@@ -77,7 +75,7 @@ def test_drawn_knots_are_found_on_both_faces(look: str) -> None:
     signs = {
         side: find_knots(side_texture(solid, side, 1.6, start_mm, start_mm + 600), 1 / 1.6, start_mm) for side in faces
     }
-    found = settle_knots(signs, BoardSize(solid.length_mm, solid.width_mm, solid.thickness_mm))
+    found = settle_knots(signs)
 
     for side, truth in faces.items():
         assert [knot.from_mm for knot in found[side]] == pytest.approx([knot["from_mm"] for knot in truth], abs=8)
