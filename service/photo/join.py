@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from itertools import combinations, pairwise, product
+from itertools import combinations, product
 from typing import Final
 
 import cv2
@@ -282,13 +282,15 @@ def _gaps(stretches: list[tuple[float, float]], length_mm: float) -> tuple[tuple
 def _order(stretches: dict[int, tuple[float, float]]) -> tuple[int, ...]:
     """Give the parts in their order along the board, if it is clearly another than that of their numbers.
 
+    A stretch that holds another one comes neither before nor after it.
+
     >>> _order({0: (0.0, 900.0), 1: (1500.0, 2400.0), 2: (700.0, 1700.0)})
     (0, 2, 1)
-    >>> _order({0: (5.0, 900.0), 1: (0.0, 900.0)})
+    >>> _order({0: (5.0, 900.0), 1: (0.0, 900.0), 2: (0.0, 2400.0)})
     ()
     """
-    middles = {number: sum(stretch) / 2 for number, stretch in stretches.items()}
-    numbers = sorted(middles)
-    if all(middles[b] > middles[a] - NEAR_MM for a, b in pairwise(numbers)):
-        return ()
-    return tuple(sorted(middles, key=lambda number: middles[number]))
+    given = [stretches[number] for number in sorted(stretches)]
+    wrong = any(
+        later[0] < earlier[0] - NEAR_MM and later[1] < earlier[1] - NEAR_MM for earlier, later in combinations(given, 2)
+    )
+    return tuple(sorted(stretches, key=lambda number: sum(stretches[number]))) if wrong else ()

@@ -106,6 +106,7 @@ def test_a_whole_photo_and_part_photos_go_together() -> None:
     found = join([part(whole, 0.0, LENGTH_MM), part(whole, 300.0, 700.0, 1), part(whole, 750.0, 1100.0, 2)], LENGTH_MM)
 
     assert [strip_of(found, n).from_mm for n in range(3)] == pytest.approx([0.0, 300.0, 750.0], abs=NEAR_MM)
+    assert found.order == ()
 
 
 def test_a_photo_of_another_board_is_left_out_and_named() -> None:

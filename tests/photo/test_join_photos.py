@@ -9,6 +9,8 @@ import pytest
 from service.board.assemble import board_grid
 from service.grain.follow import follow_lines
 from service.grain.types import SideGrain
+from service.reading import Wish, read_board
+from service.sides import BoardSize
 from service.sight import SideSight, see_side
 from service.upload import Upload
 from tests.drawing import LOOKS, over_whole, photograph, random_parts, random_scene, random_solid
@@ -104,3 +106,12 @@ def test_a_missing_middle_photo_leaves_a_named_gap() -> None:
     unread = np.abs(GRID_MM - 0.5 * (first.to_mm + last.from_mm)) < 0.5 * (last.from_mm - first.to_mm) - 10.0
     assert unread.any()
     assert np.isnan(grain(SEEDS[0], (0, 2)).line[unread]).all()
+
+
+def test_the_answer_names_the_side_whose_photos_are_out_of_order() -> None:
+    """What is noticed about a side's photos stands among the reasons, with the side's name before it."""
+    across_mm, _, parts = photos(SEEDS[0])
+    answer = read_board(Wish(BoardSize(LENGTH_MM, across_mm, 19.0), 900.0, {SIDE: parts[::-1]})).answer
+
+    assert any(reason.code == "order" and reason.text.startswith("Face 1: The photos") for reason in answer.reasons)
+    assert [photo.file for photo in answer.sides[SIDE].photos] == ["2.jpg", "1.jpg", "0.jpg"]
