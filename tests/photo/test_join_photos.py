@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from functools import cache
+from typing import Final
 
 import numpy as np
 import pytest
@@ -15,7 +16,8 @@ from service.sight import SideSight, see_side
 from service.upload import Upload
 from tests.drawing import LOOKS, over_whole, photograph, random_parts, random_scene, random_solid
 
-LENGTH_MM, SIDE = 1219.2, "face_1"
+LENGTH_MM: Final = 1219.2
+SIDE: Final = "face_1"
 GRID_MM = board_grid(LENGTH_MM)
 SEEDS = (751, 752)
 
