@@ -12,12 +12,17 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from service.photo.join_match import SCALE_SPREAD, Match
+from service.photo.join_match import Match
 
 Floats = NDArray[np.float64]
 
 #: Standard error of an end in view, with the board's stated length, in millimetres.
 END_MM: Final = 1.5
+#: How well the width and perspective of one photo tell its scale along (standard deviation): 0.35 % where the outline
+#: is right, on drawn photos; more where it follows a shadow for a while.
+SCALE_SPREAD: Final = 0.006
+#: How far all scales of a side may be off together: one phone took the photos, with one lens.
+COMMON_SCALE: Final = 0.004
 #: Two ends agree when they put the photos this near to each other, and more for photos far apart: a photo's scale may
 #: be off by some percent where an outline follows a shadow. Ends that are none are off by hundreds of millimetres.
 AGREE_MM: Final = 12.0
@@ -168,17 +173,42 @@ def _solve(
     ends: Sequence[tuple[int, bool]],
     length_mm: float,
 ) -> dict[int, Place]:
-    """Solve for place and scale of each piece; without ends the first piece begins at 0.
+    """Solve for place and scale of each piece; without ends the first piece begins at 0."""
+    matrix, wanted = _statements(group, pieces, joins, ends or [(group[0], False)], length_mm)
+    spread = np.linalg.inv(matrix.T @ matrix)
+    found = spread @ (matrix.T @ wanted)
+    misses = matrix @ found - wanted
+    # What does not fit together was worse than thought.
+    spread *= max(1.0, float(misses @ misses) / max(len(wanted) - len(found), 1))
+    places = {}
+    for number, piece in enumerate(group):
+        own = spread[2 * number : 2 * number + 2, 2 * number : 2 * number + 2]
+        borders = [np.array([1.0, own_mm]) for own_mm in (0.0, pieces[piece].length_mm)]
+        error_mm = max(float(np.sqrt(border @ own @ border)) for border in borders)
+        from_mm, scale = float(found[2 * number]), 1 + float(found[2 * number + 1])
+        places[piece] = Place(from_mm, scale, error_mm, float(np.sqrt(own[1, 1])))
+    return places
 
-    Unknowns are, piece by piece, the place of the left border and the scale's difference from 1.
+
+def _statements(
+    group: Sequence[int],
+    pieces: Sequence[Piece],
+    joins: Sequence[Join],
+    ends: Sequence[tuple[int, bool]],
+    length_mm: float,
+) -> tuple[Floats, Floats]:
+    """Write down all that is known as a matrix and what it should give, each row over its own standard error.
+
+    Unknowns are, piece by piece, the place of the left border and the scale's difference from 1, and at last the mean
+    difference of all scales.
     """
-    column = {piece: 2 * number for number, piece in enumerate(group)}
+    column, unknowns = {piece: 2 * number for number, piece in enumerate(group)}, 2 * len(group) + 1
     rows: list[Floats] = []
     wanted: list[float] = []
 
     def tell(parts: Sequence[tuple[int, float, float]], value: float, error: float) -> None:
         """Add: the sum of sign * (place + scale * own) over the parts is the value, give or take the error."""
-        row, known = np.zeros(2 * len(group)), 0.0
+        row, known = np.zeros(unknowns), 0.0
         for piece, sign, own_mm in parts:
             row[column[piece]] += sign
             row[column[piece] + 1] += sign * own_mm
@@ -186,11 +216,6 @@ def _solve(
         rows.append(row / error)
         wanted.append((value - known) / error)
 
-    for piece in group:
-        row = np.zeros(2 * len(group))
-        row[column[piece] + 1] = 1 / SCALE_SPREAD
-        rows.append(row)
-        wanted.append(0.0)
     for join in joins:
         if join.one in column and join.other in column:
             for one_mm, other_mm in zip(join.match.one_mm, join.match.other_mm, strict=True):
@@ -199,18 +224,7 @@ def _solve(
                 tell([(join.one, 1.0, float(one_mm)), (join.other, -1.0, float(other_mm))], 0.0, error)
     for piece, far in ends:
         tell([(piece, 1.0, pieces[piece].length_mm if far else 0.0)], length_mm if far else 0.0, END_MM)
-    if not ends:
-        tell([(group[0], 1.0, 0.0)], 0.0, END_MM)
-    matrix = np.stack(rows)
-    spread = np.linalg.inv(matrix.T @ matrix)
-    found = spread @ (matrix.T @ np.array(wanted))
-    misses = matrix @ found - np.array(wanted)
-    # What does not fit together was worse than thought.
-    spread *= max(1.0, float(misses @ misses) / max(len(rows) - len(found), 1))
-    places = {}
-    for piece, at in column.items():
-        own = spread[at : at + 2, at : at + 2]
-        borders = [np.array([1.0, own_mm]) for own_mm in (0.0, pieces[piece].length_mm)]
-        error_mm = max(float(np.sqrt(border @ own @ border)) for border in borders)
-        places[piece] = Place(float(found[at]), 1 + float(found[at + 1]), error_mm, float(np.sqrt(own[1, 1])))
-    return places
+    scales = np.zeros((len(group) + 1, unknowns))
+    scales[np.arange(len(group)), 1 + 2 * np.arange(len(group))] = 1 / SCALE_SPREAD
+    scales[:-1, -1], scales[-1, -1] = -1 / SCALE_SPREAD, 1 / COMMON_SCALE
+    return np.vstack([*rows, scales]), np.append(wanted, np.zeros(len(scales)))

@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 from scipy.optimize import lsq_linear
 
-from service.photo.join_match import SCALE_SPREAD, Match
-from service.photo.join_places import END_MM, Join, Piece, Settled, settle
+from service.photo.join_match import Match
+from service.photo.join_places import COMMON_SCALE, END_MM, SCALE_SPREAD, Join, Piece, Settled, settle
 
 LENGTH_MM = 2000.0
 
@@ -48,17 +48,18 @@ def test_it_is_the_least_squares_solution() -> None:
     pieces = [Piece(1100.0, True, False), Piece(1150.0, False, True)]
     found = placed(pieces, [met(0, 1, 870.0, 230.0, error_mm=0.7)])
 
-    join, end, scale = 1 / (0.7 * 2**0.5), 1 / END_MM, 1 / SCALE_SPREAD
-    # Unknowns: place and scale of the first, place and scale of the second.
+    join, end, scale, common = 1 / (0.7 * 2**0.5), 1 / END_MM, 1 / SCALE_SPREAD, 1 / COMMON_SCALE
+    # Unknowns: place and scale of the first, place and scale of the second, the scale that both would have.
     rows = [
-        ([join, join * 870.0, -join, 0.0], 0.0),
-        ([join, join * 1100.0, -join, -join * 230.0], 0.0),
-        ([end, 0.0, 0.0, 0.0], 0.0),
-        ([0.0, 0.0, end, end * 1150.0], end * LENGTH_MM),
-        ([0.0, scale, 0.0, 0.0], scale),
-        ([0.0, 0.0, 0.0, scale], scale),
+        ([join, join * 870.0, -join, 0.0, 0.0], 0.0),
+        ([join, join * 1100.0, -join, -join * 230.0, 0.0], 0.0),
+        ([end, 0.0, 0.0, 0.0, 0.0], 0.0),
+        ([0.0, 0.0, end, end * 1150.0, 0.0], end * LENGTH_MM),
+        ([0.0, scale, 0.0, 0.0, -scale], 0.0),
+        ([0.0, 0.0, 0.0, scale, -scale], 0.0),
+        ([0.0, 0.0, 0.0, 0.0, common], common),
     ]
-    solved = lsq_linear(np.array([row for row, _ in rows]), np.array([value for _, value in rows])).x
+    solved = lsq_linear(np.array([row for row, _ in rows]), np.array([value for _, value in rows])).x[:4]
     got = [found.places[0].from_mm, found.places[0].scale, found.places[1].from_mm, found.places[1].scale]
     assert got == pytest.approx(solved.tolist(), rel=1e-5, abs=1e-4)
 
@@ -110,7 +111,7 @@ def test_stated_errors_hold() -> None:
     held = []
     for _ in range(100):
         begins = np.array([0.0, 450.0, 900.0, 1350.0])
-        scales = 1 + SCALE_SPREAD * rng.standard_normal(4)
+        scales = 1 + COMMON_SCALE * rng.standard_normal() + SCALE_SPREAD * rng.standard_normal(4)
         own = 650.0 / scales
         joins = []
         for n in range(3):
