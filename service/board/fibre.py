@@ -106,9 +106,7 @@ def find_fibre(
         unread = ~np.isfinite(grain.line)
         angle_deg[side] = np.where(unread, np.nan, np.degrees(np.arctan(UPWARD[side] * slope)))
         error_deg[side] = np.where(unread, np.nan, np.degrees(2 * error))
-    return Fibre(
-        angle_deg, error_deg, diagonal, np.full(shape, np.mean(list(spiral.value.values()))), spiral.seen, rings
-    )
+    return Fibre(angle_deg, error_deg, diagonal, np.mean(list(spiral.value.values()), axis=0), spiral.seen, rings)
 
 
 def local_normal(size: BoardSize, rings: RingReading, side: str) -> tuple[float, float]:

@@ -1,14 +1,15 @@
 """The spiral part of the grain: the fibre's turn within the ring surface, from what shows the fibre."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter1d
 
 from service.board.plane import CUTS_WELL, UPWARD, in_plane
 from service.grain.types import CloseGrain, SideGrain
-from service.sides import SIDES
+from service.sides import SIDES, side_opposite
 
 Double = NDArray[np.float64]
 
@@ -25,17 +26,40 @@ DIAGONAL_SPREAD = 0.005
 SEEN_ERROR = 0.02
 """Fibre counts as seen when a close-up gives it with an error below this (1.1 degrees, one sigma)."""
 
-FIGURE_FLOOR = 0.022
-"""One sigma of a whole side's lines as fibre, where rings make no lines."""
+FIGURE_FLOOR = 0.012
+"""One sigma of a whole side's texture as fibre, where rings make no lines (0.7 degrees): mostly less, but
+it errs alike on opposite sides."""
 
-UNSEEN_SPIRAL = 0.022
-"""Least one sigma of the spiral where no fibre was seen: a few boards turn far more than is ordinary."""
+LEAN = 0.5
+"""Where ring lines run less steeply than `STEEP_RINGS`, texture may lean so far toward them."""
+
+STEEP_RINGS = 0.14
+"""Ring lines steeper than this (8 degrees) are not taken for texture."""
+
+UNSEEN_SPIRAL = 0.014
+"""Least one sigma of the spiral where no close-up showed the fibre (0.8 degrees): photos of whole sides
+show texture faintly, and it may lean toward the rings."""
+
+UNREAD_SPIRAL = 0.022
+"""The same where no side showed any texture: a few boards turn far more than is ordinary."""
+
+PLAIN_SHARE = 0.9
+"""Texture seen on less of a side than this is too faint to be told from rings cut at a slant."""
+
+STEEP_FIBRE = 0.09
+"""Texture steeper than this (5 degrees), in the mean, may be rings cut at a slant."""
 
 LEAST_TURN = 0.05
 """A side on which s shows by less than this share of itself tells nothing of it."""
 
-SPIRAL_CHANGE = 0.004
-"""One sigma by which spiral grain changes along a board."""
+SPIRAL_CHANGE = 0.005
+"""One sigma by which spiral grain changes along a side of a board."""
+
+CHANGE_BINS = 12.0
+"""Sigma of the window over which changes along a side are followed, in steps of the board's grid."""
+
+PROFILE_FLOOR = 0.004
+"""One sigma of such a followed change, beyond what noise gives."""
 
 ORDINARY_SPIRAL = 0.017
 """Spread of spiral grain over ordinary boards (1 in 60), common practice, no source."""
@@ -48,19 +72,19 @@ class Spiral:
     Attributes
     ----------
     value, error
-        Side name to s, a ratio, and its standard error.
+        Side name to shape (n,): s along the board, a ratio, and its standard error.
     seen
         Whether fibre texture was resolved in any close-up.
     """
 
-    value: dict[str, float]
-    error: dict[str, float]
+    value: dict[str, Double]
+    error: dict[str, Double]
     seen: bool
 
 
 @dataclass(frozen=True)
 class _Reading:
-    """One reading of s: where from (None: from no side in particular), value and standard error."""
+    """One reading of s: where from (None: what is usual), value and standard error."""
 
     side: str | None
     value: float
@@ -73,7 +97,7 @@ def read_spiral(
     normals: Mapping[str, tuple[float, float]],
     diagonal: Double,
 ) -> Spiral:
-    """Read the spiral part from close-ups; without any, from what stands in for them.
+    """Read the spiral part from close-ups and from sides on which rings draw no lines.
 
     Readings of different sides that differ by more than their errors say that the turn differs
     through the board (interlocked grain). Then a side's own reading counts fully for it and the
@@ -96,8 +120,12 @@ def read_spiral(
     """
     found = _close_readings(closeups, normals, diagonal)
     seen = any(reading.error < SEEN_ERROR for reading in found)
+    profiles = _profiles(sides, normals, diagonal)
+    floor = 0.0 if seen else UNSEEN_SPIRAL if profiles else UNREAD_SPIRAL
     if not seen:
-        found += _stand_ins(sides, normals, diagonal)
+        # Never mixed with fibre that was seen from close by: these pull toward straight.
+        found += [profile.mean for profile in profiles.values()]
+        found.append(_Reading(None, 0.0, ORDINARY_SPIRAL))
     value = np.array([reading.value for reading in found])
     each = np.array([reading.error for reading in found])
     middle = float(np.average(value, weights=1 / each**2))
@@ -109,9 +137,12 @@ def read_spiral(
         own = np.array([reading.side == side for reading in found])
         wide = np.where(own, each, np.hypot(each, apart))
         weight = 1 / wide**2
-        values[side] = float((weight * value).sum() / weight.sum())
-        error = float(np.hypot(1 / np.sqrt(weight.sum()), SPIRAL_CHANGE))
-        errors[side] = error if seen else max(error, UNSEEN_SPIRAL)
+        mean, error = float((weight * value).sum() / weight.sum()), float(1 / np.sqrt(weight.sum()))
+        change, doubt = np.zeros(diagonal.shape), np.full(diagonal.shape, SPIRAL_CHANGE)
+        if side in profiles:
+            change, doubt = profiles[side].change, profiles[side].doubt
+        values[side] = mean + change
+        errors[side] = np.hypot(max(error, floor), doubt)
     return Spiral(values, errors, seen)
 
 
@@ -147,19 +178,48 @@ def _turned(off: float, line_error: float, within: float) -> tuple[float, float]
     return float(share * off), float(FRAME * np.sqrt(1 - share))
 
 
-def _stand_ins(
-    sides: Mapping[str, SideGrain], normals: Mapping[str, tuple[float, float]], diagonal: Double
-) -> list[_Reading]:
-    """Return what stands in for fibre nobody saw: the lean of V shapes, and that most boards turn little.
+@dataclass(frozen=True)
+class _Profile:
+    """What the texture of a whole side tells of s: its mean, and shape (n,) how it changes and how sure that is."""
 
-    Never mixed with fibre that was seen: both would pull it toward straight.
-    """
-    found = [_Reading(None, 0.0, ORDINARY_SPIRAL)]
+    mean: _Reading
+    change: Double
+    doubt: Double
+
+
+def _profiles(
+    sides: Mapping[str, SideGrain], normals: Mapping[str, tuple[float, float]], diagonal: Double
+) -> dict[str, _Profile]:
+    """Read s along every side on which rings draw no lines, so that its texture is the fibre's."""
+    usual = float(np.nanmean(diagonal)) if np.isfinite(diagonal).any() else 0.0
+    straight = np.where(np.isfinite(diagonal), diagonal, usual)
+    found = {}
     for side, grain in sides.items():
         within, beside = in_plane(normals[side], side)
-        if abs(within) < CUTS_WELL and np.isfinite(grain.line).any():
-            straight = np.nan_to_num(diagonal) * within
-            slope = float(np.nanmean(UPWARD[side] * grain.line - straight))
-            error = float(np.hypot(FIGURE_FLOOR, np.nanmedian(grain.spread) / 2))
-            found.append(_Reading(None, slope / beside, error))
-    return found
+        known = np.isfinite(grain.texture)
+        if abs(within) >= CUTS_WELL or known.mean() < PLAIN_SHARE * np.isfinite(grain.line).mean():
+            continue
+        slopes = (UPWARD[side] * np.nan_to_num(grain.texture) - straight * within) / beside
+        noise = np.where(known, grain.texture_error, np.inf) / abs(beside)
+        weight = 1 / np.hypot(noise, PROFILE_FLOOR) ** 2
+        mean = float((weight * slopes).sum() / weight.sum())
+        if abs(mean) > STEEP_FIBRE:
+            continue
+        rings = abs(usual) / max(abs(within), 1e-6)
+        lean = LEAN * rings if rings < STEEP_RINGS else 0.0
+        error = float(np.hypot(np.median(noise[known]), np.hypot(FIGURE_FLOOR, lean) / abs(beside)))
+        mass = gaussian_filter1d(weight, CHANGE_BINS, mode="nearest")
+        follow = gaussian_filter1d(weight * slopes, CHANGE_BINS, mode="nearest") / mass
+        sure = SPIRAL_CHANGE**2 / (SPIRAL_CHANGE**2 + 1 / mass + lean**2)
+        change = sure * (follow - mean)
+        found[side] = _Profile(_Reading(side, mean, error), change, SPIRAL_CHANGE * np.sqrt(1 - sure))
+    return {side: _doubted(side, found) for side in found}
+
+
+def _doubted(side: str, found: Mapping[str, _Profile]) -> _Profile:
+    """Widen the error of a side's mean by what the opposite side makes of the same fibre."""
+    own, other = found[side], found.get(side_opposite(side))
+    if other is None:
+        return own
+    error = float(np.hypot(own.mean.error, own.mean.value - other.mean.value))
+    return replace(own, mean=replace(own.mean, error=error))

@@ -15,7 +15,6 @@ ALONG_MM_PER_PX = 0.55
 """Strips finer than this are averaged along the board: lines run along, so nothing is lost but time."""
 
 
-
 @dataclass(frozen=True)
 class Stage:
     """One round of measuring.
@@ -35,13 +34,38 @@ class Stage:
     window_mm: float
 
 
-STAGES = (Stage(1, Scale(4, 1.0), 100.0), Stage(2, Scale(5, 0.9), 50.0), Stage(4, Scale(8, 0.8), 25.0))
-"""Kernels from short to long; each is laid along what the one before it found. The longer one is, the
-less noise it leaves, and the narrower it may be across to keep fine lines. Windows are long at first, so
-that a stretch of saw marks does not lead the later stages astray; about 4 in in effect at the end."""
+@dataclass(frozen=True)
+class Plan:
+    """How lines are looked for.
 
-WINDOW_MM = STAGES[-1].window_mm
-"""Sigma of the window over which the answer itself is taken."""
+    Attributes
+    ----------
+    stages
+        Kernels from short to long; each is laid along what the one before it found.
+    steepest
+        Steeper slopes are none of what is looked for.
+    most_turn
+        One stage turns the next by this slope at most.
+    """
+
+    stages: tuple[Stage, ...]
+    steepest: float
+    most_turn: float
+
+    @property
+    def thinnest(self) -> int:
+        """The thinnest stage's columns, each a whole number of every other stage's."""
+        return max(stage.thin for stage in self.stages)
+
+
+ANY_LINES = Plan(
+    (Stage(1, Scale(4, 1.0), 100.0), Stage(2, Scale(5, 0.9), 50.0), Stage(4, Scale(8, 0.8), 25.0)),
+    steepest=0.36,
+    most_turn=0.2,
+)
+"""The longer a kernel, the less noise it leaves, and the narrower it may be across to keep fine lines.
+Windows are long at first, so that a stretch of saw marks does not lead the later stages astray; about
+4 in in effect at the end. Slopes beyond 20 degrees are no grain line of a board but a mark across it."""
 
 SLOPE_CHANGE = 0.008
 """Standard deviation of a grain line's slope about its mean over a foot: how far a faint stretch is
@@ -54,9 +78,6 @@ WOOD_ERROR = 2.0
 """Wood is no plane wave under white noise: its lines wander and differ, and the scatter of readings
 on drawn boards is this many times what noise alone would give."""
 
-STEEPEST = 0.36
-"""Slopes beyond 20 degrees are no grain line of a board but a mark across it."""
-
 SEEN_BASE, SEEN_NOISE = 0.06, 5.0
 """Grain counts as seen where the tensor's leaning along the board, (across - along) / (across + along),
 exceeds the first plus this many deviations of what bare noise shows, 1 / sqrt(n)."""
@@ -64,14 +85,9 @@ exceeds the first plus this many deviations of what bare noise shows, 1 / sqrt(n
 BIN_MM = 3.0
 """Tensors are summed over bins of about this length before they are windowed."""
 
-THINNEST = max(stage.thin for stage in STAGES)
-"""Bins are whole numbers of the thinnest stage's columns."""
-
 CHUNK_MM = 176.0
 """Lines are levelled over this length at a time; short enough that they stay on the side."""
 
-MOST_TURN = 0.2
-"""One stage turns the next by this slope at most."""
 
 FEWEST_ROWS = 0.25
 """Where steep lines leave less than this share of the rows inside the strip, nothing is concluded."""
@@ -107,7 +123,7 @@ class LineField:
     band_error: Double
 
 
-def measure_lines(strip: Float, mm_per_px: float, hop_mm: float = 6.35) -> LineField:
+def measure_lines(strip: Float, mm_per_px: float, hop_mm: float = 6.35, plan: Plan = ANY_LINES) -> LineField:
     """Measure the slope of the lines along a straightened side.
 
     Each stage resamples the side along the slope found so far, so that its lines lie level, and
@@ -123,34 +139,37 @@ def measure_lines(strip: Float, mm_per_px: float, hop_mm: float = 6.35) -> LineF
         Millimetres per pixel, along and across.
     hop_mm
         Distance of the positions at which the slope is given.
+    plan
+        How to look for lines.
 
     Returns
     -------
     LineField
     """
-    image, mm_along = _thin_along(strip, mm_per_px)
+    image, mm_along = _thin_along(strip, mm_per_px, plan.thinnest)
     cut = trim_rows(image.shape[0])
     even = even_contrast(detrend_columns(image[cut:-cut]), CONTRAST_WINDOW_MM / mm_along)
-    bin_cols = THINNEST * max(1, round(BIN_MM / (THINNEST * mm_along)))
+    bin_cols = plan.thinnest * max(1, round(BIN_MM / (plan.thinnest * mm_along)))
     bin_mm = bin_cols * mm_along
     bins_mm = bin_mm * (np.arange(-(-even.shape[1] // bin_cols)) + 0.5)
     slope = np.zeros(bins_mm.size)
     seen = np.zeros(bins_mm.size, bool)
     found: list[Direction] = []
-    for stage in STAGES:
+    for stage in plan.stages:
         thin, mm = _thinned(even, stage.thin), mm_along * stage.thin
         aspect = mm_per_px / mm
         by_column = np.interp((np.arange(thin.shape[1]) + 0.5) * mm, bins_mm, slope) / aspect
         starts = np.arange(0, thin.shape[1], bin_cols // stage.thin)
         steered = steered_sums(thin, by_column, stage.scale, max(1, round(CHUNK_MM / mm)))
         sums, rows = (np.add.reduceat(part, starts, axis=-1) for part in steered)
-        here = _windowed(sums, rows, stage.scale, WINDOW_MM / bin_mm)
+        here = _windowed(sums, rows, stage.scale, plan.stages[-1].window_mm / bin_mm)
         narrow = _direction(here)
         found.append(Direction(slope + narrow.slope * aspect, narrow.error * aspect))
         seen |= _seen(here)
-        if stage is not STAGES[-1]:
+        if stage is not plan.stages[-1]:
             turn = _direction(_windowed(sums, rows, stage.scale, stage.window_mm / bin_mm)).slope[-1] * aspect
-            slope = np.clip(slope + np.clip(turn, -MOST_TURN, MOST_TURN), -STEEPEST, STEEPEST)
+            turn = np.clip(turn, -plan.most_turn, plan.most_turn)
+            slope = np.clip(slope + turn, -plan.steepest, plan.steepest)
     joined = _hold(_join(found), AROUND_MM / bin_mm)
     longest = _hold(found[-1], AROUND_MM / bin_mm)
     positions_mm = np.arange(hop_mm / 2, even.shape[1] * mm_along, hop_mm)
@@ -170,11 +189,11 @@ def measure_lines(strip: Float, mm_per_px: float, hop_mm: float = 6.35) -> LineF
     )
 
 
-def _thin_along(strip: Float, mm_per_px: float) -> tuple[Float, float]:
-    """Thin a strip as far as lines allow, its columns a whole number of every stage's."""
+def _thin_along(strip: Float, mm_per_px: float, whole: int) -> tuple[Float, float]:
+    """Thin a strip as far as lines allow, to a whole number of so many columns."""
     step = max(1, int(ALONG_MM_PER_PX / mm_per_px + 0.3))
     thin = _thinned(strip, step)
-    return thin[:, : max(1, thin.shape[1] // THINNEST) * THINNEST], mm_per_px * step
+    return thin[:, : max(1, thin.shape[1] // whole) * whole], mm_per_px * step
 
 
 def _thinned(image: Float, step: int) -> Float:

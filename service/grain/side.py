@@ -1,6 +1,7 @@
 """One side's strips to slopes on the board's grid."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 from scipy.ndimage import minimum_filter1d
@@ -8,6 +9,7 @@ from scipy.ndimage import minimum_filter1d
 from service.grain.knots import find_knots
 from service.grain.lines import LineField, measure_lines
 from service.grain.tensor import Double
+from service.grain.texture import STEEP, measure_texture, rings_draw_no_lines
 from service.grain.types import KnotSign, SideGrain
 from service.photo.types import Strip
 
@@ -16,6 +18,8 @@ BURNT, BLACK = 0.998, 0.004
 
 LOST_SHARE = 0.8
 """A column of the strip with more than this share burnt out or black is lost."""
+
+MEASURES = ("line", "ring", "texture", "spread")
 
 END_MM = 12.0
 """So near an end of a strip a slope leans on half a window; its error is doubled."""
@@ -36,37 +40,50 @@ def read_side(strips: Sequence[Strip], positions_mm: Double) -> SideGrain:
     SideGrain on that grid; where strips overlap, each counts by its own error.
     """
     shape = positions_mm.shape
-    totals = {name: (np.zeros(shape), np.zeros(shape)) for name in ("line", "ring", "spread")}
+    totals = {name: (np.zeros(shape), np.zeros(shape)) for name in MEASURES}
     knots: list[KnotSign] = []
     for strip in strips:
         field = measure_lines(strip.image, strip.mm_per_px)
-        unread = _unread(field, strip)
-        spread = _band_spread(field)
+        vees = _band_spread(field)
+        fine = measure_texture(strip.image, strip.mm_per_px) if rings_draw_no_lines(field, vees) else field
+        lost = _lost(field.positions_mm, strip)
+        clear = _clearer(field, fine)
         at_mm = field.positions_mm + strip.from_mm
         near_end = np.minimum(at_mm - strip.from_mm, strip.to_mm - at_mm) < END_MM
         stretch = np.where(near_end, 2.0, 1.0)
-        for name, value, error in (
-            ("line", field.slope, field.error * stretch),
-            ("ring", field.long_slope, field.long_error * stretch),
-            ("spread", spread, np.full_like(spread, 0.01)),
+        for name, value, error, seen in (
+            ("line", clear.slope, clear.error * stretch, clear.seen),
+            ("ring", field.long_slope, field.long_error * stretch, clear.seen),
+            ("texture", fine.slope, fine.error * stretch, fine.seen),
+            ("spread", vees, np.full_like(vees, 0.01), clear.seen),
         ):
             # Where photos were put together, a slope may belong a little aside.
             aside = strip.along_error_mm / 2 * np.abs(np.gradient(value, at_mm)) if at_mm.size > 1 else 0.0
             scale = np.sqrt(error**2 + (strip.scale_error / 2 * value) ** 2 + aside**2)
-            _gather(totals[name], positions_mm, at_mm, value, scale, unread)
+            _gather(totals[name], positions_mm, at_mm, value, scale, ~seen | lost)
         knots += find_knots(strip.image, strip.mm_per_px, strip.from_mm)
-    line, line_error = _mean(totals["line"])
-    ring, ring_error = _mean(totals["ring"])
-    return SideGrain(line, line_error, ring, ring_error, _mean(totals["spread"])[0], tuple(knots))
+    line, ring, texture, spread = (_mean(totals[name]) for name in MEASURES)
+    return SideGrain(*line, *ring, *texture, spread[0], tuple(knots))
 
 
-def _unread(field: LineField, strip: Strip) -> np.ndarray:
-    """Tell which positions of a strip could not be read: no grain seen, burnt out or black."""
+def _clearer(field: LineField, texture: LineField) -> LineField:
+    """Take the texture where the lines were lost or run too steep for a grain line."""
+    better = texture.seen & (~field.seen | (np.abs(field.slope) > STEEP))
+    return replace(
+        field,
+        slope=np.where(better, texture.slope, field.slope),
+        error=np.where(better, texture.error, field.error),
+        seen=field.seen | texture.seen,
+    )
+
+
+def _lost(positions_mm: Double, strip: Strip) -> np.ndarray:
+    """Tell which positions of a strip are burnt out or black."""
     lost = ((strip.image > BURNT) | (strip.image < BLACK)).mean(axis=0) > LOST_SHARE
-    column = np.clip((field.positions_mm / strip.mm_per_px).astype(int), 0, strip.image.shape[1] - 1)
+    column = np.clip((positions_mm / strip.mm_per_px).astype(int), 0, strip.image.shape[1] - 1)
     around = max(1, round(12.7 / strip.mm_per_px))
     mostly = 1 - minimum_filter1d(1 - lost.astype(np.uint8), around)
-    return np.asarray(~field.seen | (mostly[column] > 0))
+    return np.asarray(mostly[column] > 0)
 
 
 def _band_spread(field: LineField) -> Double:

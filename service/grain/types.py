@@ -47,6 +47,9 @@ class SideGrain:
         Shape (n,): slope of the lines one sees. NaN where nothing could be read.
     ring, ring_error
         Shape (n,): slope of the longest lines, which are rings where there are rings. NaN as above.
+    texture, texture_error
+        Shape (n,): slope of what is finest. It follows the fibre where rings draw no lines along the
+        side; elsewhere it is much the same as `line`. NaN as above.
     spread
         Shape (n,): how far the slopes of the upper, middle and lower third lie apart beyond their
         errors; large where rings make V shapes.
@@ -58,6 +61,8 @@ class SideGrain:
     line_error: Double
     ring: Double
     ring_error: Double
+    texture: Double
+    texture_error: Double
     spread: Double
     knots: tuple[KnotSign, ...] = ()
 

@@ -16,7 +16,7 @@ GRID_MM = board_grid(SIZE.length_mm)
 def grain(slope: np.ndarray, error: float = 0.003) -> SideGrain:
     """Make a side whose lines have these slopes."""
     wide = np.full(slope.shape, error)
-    return SideGrain(slope, wide, slope, wide, np.zeros(slope.shape))
+    return SideGrain(slope, wide, slope, wide, slope, wide, np.zeros(slope.shape))
 
 
 def swing() -> np.ndarray:

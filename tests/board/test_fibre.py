@@ -18,7 +18,8 @@ COUNT = 60
 def grain(slope: float, error: float = 0.002, spread: float = 0.0) -> SideGrain:
     """Make lines of one slope along a side."""
     level = np.full(COUNT, slope)
-    return SideGrain(level, np.full(COUNT, error), level, np.full(COUNT, error), np.full(COUNT, spread))
+    wide = np.full(COUNT, error)
+    return SideGrain(level, wide, level, wide, level, wide, np.full(COUNT, spread))
 
 
 def ring_lines(diagonal: float, tilt_deg: float) -> tuple[dict[str, SideGrain], EndRings]:
