@@ -39,8 +39,8 @@ UNSURE: Final = 0.5
 #: No join is better than this: half a column (standard error).
 LEAST_ERROR_MM: Final = 0.4
 #: Least height of the agreed peak over the noise of all other places, over its best rival, and least likeness of the
-#: lines there. Of 3374 pairs of drawn photos that show different wood none had all three; of 119 that overlap by
-#: 80 mm and more all but 4 had.
+#: lines there. Drawn photos: of 3374 pairs that show different wood none had all three, of 119 that overlap by 80 mm
+#: and more 115 had; on boards drawn later none of 860, and 65 of 71, none of them wrong by more than 10 mm.
 LEAST_HEIGHT: Final = 8.5
 LEAST_LEAD: Final = 1.2
 LEAST_ALIKE: Final = 0.6
