@@ -129,7 +129,7 @@ def _read_side(
         line_deg=_visible_lines(grain),
         crook_mm=crook_mm,
         cathedral=grain.spread > VEE_SPREAD,
-        runoffs=_runoffs(positions_mm, slope, side, size),
+        runoffs=_runoffs(positions_mm, slope, np.radians(fibre.error_deg[side]), side, size),
         pixels_per_mm=float(np.mean([strip.photo_px_per_mm for strip in got.strips])),
         sharpness=float(np.mean([strip.sharpness for strip in got.strips])),
         photos=got.notes,
@@ -173,10 +173,14 @@ def _visible_lines(grain: SideGrain) -> Double:
     return np.where(grain.spread > VEE_SPREAD, np.nan, np.degrees(np.arctan(grain.line)))
 
 
-def _runoffs(positions_mm: Double, slope: Double, side: str, size: BoardSize) -> tuple[RunOffPoint, ...]:
+def _runoffs(
+    positions_mm: Double, slope: Double, slope_error: Double, side: str, size: BoardSize
+) -> tuple[RunOffPoint, ...]:
     over = {"upper": side_above(side), "lower": side_below(side)}
-    ends = follow_lines(positions_mm, slope, size.across_mm(side), 0.0, size.length_mm)
-    return tuple(RunOffPoint(end.position_mm, over[end.corner], end.slope, end.line) for end in ends)
+    ends = follow_lines(positions_mm, slope, slope_error, size.across_mm(side), 0.0, size.length_mm)
+    return tuple(
+        RunOffPoint(end.position_mm, over[end.corner], end.slope, end.line, end.position_error_mm) for end in ends
+    )
 
 
 def _crooks(length_mm: float, given: Mapping[str, SideGiven], positions_mm: Double) -> dict[str, Double]:

@@ -54,9 +54,14 @@ def runoffs_in_bow(reading: BoardReading, found: Search, section: Section, back:
     for face in FACES:
         laid = found.slopes.laid[face]
         slope = np.where(laid.read, laid.slope, np.nan) - found.slopes.chords[face][start]
-        ends = follow_lines(lattice.points_mm, slope, reading.size.across_mm(face), section.start_mm, section.end_mm)
+        error = np.radians(np.interp(lattice.points_mm, reading.positions_mm, reading.sides[face].angle_error_deg))
+        across_mm = reading.size.across_mm(face)
+        ends = follow_lines(lattice.points_mm, slope, error, across_mm, section.start_mm, section.end_mm)
         over = {"upper": side_above(face), "lower": side_below(face)}
-        told[face] = [run_off(RunOffPoint(end.position_mm, over[end.corner], end.slope, end.line)) for end in ends]
+        told[face] = [
+            run_off(RunOffPoint(end.position_mm, over[end.corner], end.slope, end.line, end.position_error_mm))
+            for end in ends
+        ]
     belly = FACES[1] if back.face == FACES[0] else FACES[0]
     return RunOffsInBow(back=told[back.face], belly=told[belly])
 

@@ -68,6 +68,9 @@ class RunOff(Part):
         description="Which of the nine lines, 1 to 9: the tenth of the width, counted from the "
         "lower corner, at which the line started."
     )
+    position_error_mm: float = Field(
+        description="Half-width of the 95 % interval of its place: errors of slope, added up along the line."
+    )
 
 
 class Knot(Part):

@@ -91,8 +91,15 @@ def _pattern(side: SideReading, positions_mm: Float, length_mm: float) -> list[S
 
 def run_off(point: RunOffPoint) -> RunOff:
     """Return the record's words about a grain line leaving a side."""
-    place = {"position_mm": round(point.position_mm, 1), "slope": round(point.slope, 5)}
-    return RunOff.model_validate({**place, "over": point.over, "line": point.line})
+    return RunOff.model_validate(
+        {
+            "position_mm": round(point.position_mm, 1),
+            "position_error_mm": round(point.position_error_mm, 1),
+            "slope": round(point.slope, 5),
+            "over": point.over,
+            "line": point.line,
+        }
+    )
 
 
 def _photo_use(note: PhotoNote) -> PhotoUse:

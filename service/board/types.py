@@ -69,6 +69,7 @@ class RunOffPoint:
     over: str
     slope: float
     line: int
+    position_error_mm: float
 
 
 @dataclass(frozen=True)

@@ -11,8 +11,12 @@ Double = NDArray[np.float64]
 LINES = 9
 """Lines followed: line k starts k tenths of the width above the lower corner."""
 
-LONGEST_BRIDGE_MM = 25.4
-"""Unread stretches up to this length (1 in) are bridged in a straight run from slope to slope."""
+LONGEST_BRIDGE_MM = 101.6
+"""Unread stretches up to this length (4 in: a sticker, a knot with the wood it turns, tape at the marked
+end) are bridged in a straight run from slope to slope."""
+
+LARGEST_ERROR_MM = 999.0
+"""A place known less well than this is called known this well: nothing hangs on the difference."""
 
 
 @dataclass(frozen=True)
@@ -29,12 +33,15 @@ class LineEnd:
         Slope of the line there, rise over length.
     line
         1 to 9: the tenth of the width, counted from the lower corner, at which it started.
+    position_error_mm
+        Half-width of the interval of its position, as wide as that of the slopes.
     """
 
     position_mm: float
     corner: Literal["upper", "lower"]
     slope: float
     line: int
+    position_error_mm: float
 
 
 def line_rise(positions_mm: Double, slope: Double, start_mm: float, end_mm: float) -> tuple[Double, Double, Double]:
@@ -87,17 +94,21 @@ def line_rise(positions_mm: Double, slope: Double, start_mm: float, end_mm: floa
 
 
 def follow_lines(
-    positions_mm: Double, slope: Double, width_mm: float, start_mm: float, end_mm: float
+    positions_mm: Double, slope: Double, slope_error: Double, width_mm: float, start_mm: float, end_mm: float
 ) -> tuple[LineEnd, ...]:
     """Follow nine grain lines and tell where they leave the side.
 
     The lines start at tenths of the width, counted from the lower corner, at `start_mm`. Lines that
-    reach `end_mm`, or an unread stretch longer than `LONGEST_BRIDGE_MM`, do not leave.
+    reach `end_mm`, or an unread stretch longer than `LONGEST_BRIDGE_MM`, do not leave. Errors of the
+    slope are mostly the same all along a side, so they add up like the slopes themselves; where a line
+    crosses the corner, the error of its height over its slope is that of its place.
 
     Parameters
     ----------
     positions_mm, slope
         Shape (n,), as in `line_rise`.
+    slope_error
+        Shape (n,): half-width of the slope's interval; NaN counts as its mean.
     width_mm
         Distance between the two long corners.
 
@@ -106,14 +117,20 @@ def follow_lines(
     tuple of LineEnd
         In the order of the lines.
 
-    >>> ends = follow_lines(np.array([0.0, 500.0]), np.array([0.1, 0.1]), 40.0, 0.0, 300.0)
-    >>> [(end.line, round(end.position_mm, 6), end.corner) for end in ends]
-    [(3, 280.0, 'upper'), (4, 240.0, 'upper'), (5, 200.0, 'upper'), (6, 160.0, 'upper'), (7, 120.0, 'upper'), \
-(8, 80.0, 'upper'), (9, 40.0, 'upper')]
+    At 1 in 10 line 9, 4 mm below the corner, leaves after 40 mm; slopes good to 0.01 place it within 4 mm.
+
+    >>> level = np.array([0.1, 0.1])
+    >>> ends = follow_lines(np.array([0.0, 500.0]), level, level / 10, 40.0, 0.0, 300.0)
+    >>> [(end.line, round(end.position_mm, 6), round(end.position_error_mm, 6)) for end in ends][-2:]
+    [(8, 80.0, 8.0), (9, 40.0, 4.0)]
     """
     stops_mm, rise_mm, stops_slope = line_rise(positions_mm, slope, start_mm, end_mm)
     if stops_mm.size < 2:
         return ()
+    known = np.isfinite(slope_error)
+    usual = float(slope_error[known].mean()) if known.any() else 0.0
+    errors = np.interp(stops_mm, positions_mm, np.where(known, slope_error, usual))
+    apart_mm = np.concatenate(([0.0], np.cumsum(np.diff(stops_mm) * 0.5 * (errors[1:] + errors[:-1]))))
     lines = np.arange(1, LINES + 1)
     heights_mm = width_mm * lines[:, None] / (LINES + 1) + rise_mm
     outside = (heights_mm >= width_mm) | (heights_mm <= 0.0)
@@ -127,5 +144,8 @@ def follow_lines(
         share = ((width_mm if upper else 0.0) - before_mm) / (after_mm - before_mm)
         position_mm = stops_mm[at - 1] + share * (stops_mm[at] - stops_mm[at - 1])
         steepness = stops_slope[at - 1] + share * (stops_slope[at] - stops_slope[at - 1])
-        ends.append(LineEnd(float(position_mm), "upper" if upper else "lower", float(steepness), int(line)))
+        off_mm = apart_mm[at - 1] + share * (apart_mm[at] - apart_mm[at - 1])
+        error_mm = min(float(off_mm / max(abs(steepness), 1e-9)), LARGEST_ERROR_MM)
+        corner: Literal["upper", "lower"] = "upper" if upper else "lower"
+        ends.append(LineEnd(float(position_mm), corner, float(steepness), int(line), error_mm))
     return tuple(ends)

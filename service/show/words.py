@@ -90,7 +90,7 @@ def section_lines(answer: Answer, units: Units) -> list[str]:
 def runoff_line(role: str, runoffs: list[RunOff], units: Units) -> str:
     """Write which of the nine lines leave the back or the belly.
 
-    >>> off = RunOff(position_mm=254.0, over="edge_2", slope=0.05, line=9)
+    >>> off = RunOff(position_mm=254.0, over="edge_2", slope=0.05, line=9, position_error_mm=25.0)
     >>> runoff_line("back", [off], "in")
     'Of nine grain lines started across the section, 1 leaves the back: line 9 over edge 2 at 10 in.'
     >>> runoff_line("belly", [], "in")
@@ -120,7 +120,7 @@ def _lost_lines_text(answer: Answer, face: Side, units: Units) -> str:
 def runoff_places(runoffs: list[RunOff], units: Units) -> str:
     """Write where lines leave, in order along the board.
 
-    >>> off = RunOff(position_mm=254.0, over="edge_2", slope=0.05, line=9)
+    >>> off = RunOff(position_mm=254.0, over="edge_2", slope=0.05, line=9, position_error_mm=25.0)
     >>> runoff_places([off], "mm")
     'line 9 over edge 2 at 254 mm'
     """

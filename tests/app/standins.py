@@ -38,7 +38,7 @@ def answer_for(wish: Wish) -> Answer:
         angle_deg=[1.0, None],
         angle_error_deg=[0.3, None],
         slope_one_in=Steepest(one_in=25.0, position_mm=300.0),
-        runoffs=[RunOff(position_mm=500.0, over="edge_1", slope=0.04, line=1)],
+        runoffs=[RunOff(position_mm=500.0, over="edge_1", slope=0.04, line=1, position_error_mm=20.0)],
     )
     missing = SideAnswer(status="missing", status_reason=Reason(code="missing", text="No photo was given."))
     return Answer(
@@ -68,7 +68,9 @@ def answer_for(wish: Wish) -> Answer:
             why="Steepest wood left out.",
         ),
         back=Back(face="face_2", sure=True, why="Face 2 is straighter."),
-        runoffs_in_bow=RunOffsInBow(back=[], belly=[RunOff(position_mm=500.0, over="edge_1", slope=0.04, line=1)]),
+        runoffs_in_bow=RunOffsInBow(
+            back=[], belly=[RunOff(position_mm=500.0, over="edge_1", slope=0.04, line=1, position_error_mm=20.0)]
+        ),
         strength=Strength(low=0.82, high=0.93, sources=["a source"]),
         open_questions=[Question(code="spiral", text="The spiral is not known.", photo="A close-up of face 1.")],
         cautions=["A bow can break."],

@@ -55,8 +55,11 @@ def test_boards_are_of_their_kind(kind: Kind) -> None:
 
 def test_runoffs_pair_once_over_the_same_corner() -> None:
     """Of three found, one fits; one comes second to it and one left over the other corner."""
-    found = [RunOff(position_mm=at, over=over, slope=0.05, line=1) for at, over in ((100, "edge_1"), (105, "edge_1"))]
-    found.append(RunOff(position_mm=300, over="edge_2", slope=0.05, line=2))
+    found = [
+        RunOff(position_mm=at, over=over, slope=0.05, line=1, position_error_mm=20.0)
+        for at, over in ((100, "edge_1"), (105, "edge_1"))
+    ]
+    found.append(RunOff(position_mm=300, over="edge_2", slope=0.05, line=2, position_error_mm=20.0))
     true = [
         {"position_mm": 110.0, "over": "edge_1", "line": 1},
         {"position_mm": 301.0, "over": "edge_1", "line": 2},

@@ -29,7 +29,7 @@ def full_reading() -> BoardReading:
     reading = make_reading({"face_1": 0.02, "edge_1": 0.01}, rings=rings)
     outline = [[0.0, 0.0], [10.0, 0.0], [10.0, 5.0], [0.0, 5.0]]
     notes = (PhotoNote("side.jpg", outline, (0.0, 2438.4), (Problem("dark", "The photo is dark."),)),)
-    reading = change_side(reading, "face_1", photos=notes, runoffs=(RunOffPoint(190.5, "edge_2", 0.02, 9),))
+    reading = change_side(reading, "face_1", photos=notes, runoffs=(RunOffPoint(190.5, "edge_2", 0.02, 9, 25.0),))
     reading = with_knot(reading, "face_1", 2400.0, 2410.0)
     reading = unread(reading, "face_1", 100.0, 200.0)
     cathedral = np.zeros(reading.positions_mm.shape, dtype=bool)

@@ -36,7 +36,7 @@ def reading_of(truth: dict[str, Any]) -> BoardReading:
         told = truth["sides"][name]
         side = make_side(np.asarray(told["angle_deg"], dtype=np.float64), ERROR_DEG, np.asarray(told["crook_mm"]))
         boxes = ({key: knot[key] for key in KnotBox.__dataclass_fields__} for knot in told["knots"])
-        runoffs = (RunOffPoint(off["position_mm"], off["over"], 0.0, off["line"]) for off in told["runoffs"])
+        runoffs = (RunOffPoint(off["position_mm"], off["over"], 0.0, off["line"], 0.0) for off in told["runoffs"])
         object.__setattr__(side, "knots", tuple(KnotBox(**box) for box in boxes))
         object.__setattr__(side, "runoffs", tuple(runoffs))
         sides[name] = side
@@ -74,7 +74,7 @@ def test_runoffs_are_the_known_ones(path: Path) -> None:
     for name in SIDES:
         slope = np.tan(np.radians(reading.sides[name].angle_deg))
         length_mm, across_mm = reading.size.length_mm, reading.size.across_mm(name)
-        ends = follow_lines(reading.positions_mm, slope, across_mm, 0.0, length_mm)
+        ends = follow_lines(reading.positions_mm, slope, np.zeros(slope.shape), across_mm, 0.0, length_mm)
         known = {off["line"]: off for off in truth["sides"][name]["runoffs"]}
         assert [end.line for end in ends] == sorted(known)
         for end in ends:

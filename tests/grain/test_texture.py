@@ -24,7 +24,7 @@ def cathedral(fibre: float, streaks: float = 1.0, seed: int = 2) -> Float:
     source = row + ROWS / 2 + np.float32(fibre) * (column - COLS / 2)
     fine = cv2.remap(noise, np.broadcast_to(column, source.shape).copy(), source, cv2.INTER_CUBIC)
     speckle = rng.standard_normal((ROWS, COLS))
-    return (0.6 + 0.03 * arches + 0.03 * streaks * fine / fine.std() + 0.01 * speckle).astype(np.float32)
+    return np.asarray(0.6 + 0.03 * arches + 0.03 * streaks * fine / fine.std() + 0.01 * speckle, np.float32)
 
 
 @pytest.mark.parametrize("fibre", [-0.05, 0.0, 0.03])

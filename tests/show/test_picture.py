@@ -43,7 +43,7 @@ def marked_reading() -> BoardReading:
     """Make a board with a steep end, two run-offs, an unread stretch and a knot."""
     reading = make_reading()
     reading = make_reading({"face_1": np.where(reading.positions_mm > 2200.0, 0.12, 0.02)})
-    offs = (RunOffPoint(190.5, "edge_2", 0.02, 9), RunOffPoint(900.0, "edge_1", -0.02, 1))
+    offs = (RunOffPoint(190.5, "edge_2", 0.02, 9, 25.0), RunOffPoint(900.0, "edge_1", -0.02, 1, 90.0))
     reading = with_knot(change_side(reading, "face_1", runoffs=offs), "face_1", 2300.0, 2320.0)
     return unread(reading, "face_1", 2350.0, 2400.0)
 

@@ -22,7 +22,7 @@ def answers() -> dict[str, Answer]:
     sound = make_reading({"face_1": 0.02, "edge_1": 0.015})
     return {
         "pass": judge(sound, BOW_MM),
-        "borderline": judge(unread(sound, "face_1", 1180.0, 1256.0), BOW_MM),
+        "borderline": judge(unread(sound, "face_1", 1180.0, 1320.0), BOW_MM),
         "fail": judge(with_knot(sound, "edge_2", 1200.0, 1215.0), BOW_MM),
         "retake": judge(without(sound, "face_2", "retake"), BOW_MM),
     }
