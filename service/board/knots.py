@@ -88,7 +88,7 @@ def _settled(place: _Seen, seen: Sequence[_Seen], alone: float) -> bool:
     if place.sign.box.from_mm < MARKED_MM:
         return False
     partners = [other.sign.log_odds for other in seen if _partners(place, other)]
-    return bool(partners) and place.sign.log_odds + min(max(partners), 0.0) + PARTNER >= alone
+    return bool(partners) and place.sign.log_odds + min(max(partners), 0.0) + PARTNER >= ALONE
 
 
 def _partners(place: _Seen, other: _Seen) -> bool:

@@ -94,8 +94,8 @@ def dark_blobs(darkness: Float, least: float, peak: float, mm_row: float, mm_col
         darkest = float(own.max())
         if darkest < peak:
             continue
-        for level in LEVELS:
-            for blob in _cut(own > max(least, level * darkest), int(top), int(left), mm_row, mm_col):
+        for level in sorted({max(least, share * darkest) for share in LEVELS}):
+            for blob in _cut(own > level, int(top), int(left), mm_row, mm_col):
                 found.setdefault((blob.top, blob.bottom, blob.left, blob.right), blob)
     return list(found.values())
 

@@ -14,8 +14,8 @@ GRID_MM = 0.6
 AROUND_MM = 70.0
 """The wood's own brightness is the median this far along on the same line."""
 
-BLUR_MM = 1.6
-"""Blur before the median is taken: pores and pencil lines are finer and fade."""
+SMOOTH_MM = 3.6
+"""Square over which brightness is averaged before the median is taken: pores and pencil lines are finer."""
 
 THIN_MM, EVERY_MM = 6.5, 20.0
 """The median is taken over points this far apart, at places this far apart, and filled in between."""
@@ -75,7 +75,8 @@ def departure(image: Float, mm_per_px: float) -> Departure:
     size = (max(1, cols // thin), max(8, rows // thin))
     wood = image if size == (cols, rows) else cv2.resize(image, size, interpolation=cv2.INTER_AREA)
     mm_col, mm_row = mm_per_px * cols / size[0], mm_per_px * rows / size[1]
-    line = _running_median(blurred(np.asarray(wood, np.float32), mm_row, mm_col, BLUR_MM), mm_col)
+    square = (max(1, round(SMOOTH_MM / mm_col)), max(1, round(SMOOTH_MM / mm_row)))
+    line = _running_median(np.asarray(cv2.blur(wood, square), np.float32), mm_col)
     return Departure(np.asarray(wood, np.float32), np.maximum(line, np.float32(DARKEST)), mm_row, mm_col)
 
 
@@ -84,13 +85,13 @@ def _running_median(smooth: Float, mm_col: float) -> Float:
     step = max(1, round(THIN_MM / mm_col))
     thin = smooth[:, step // 2 :: step] if cols > step else smooth[:, :1]
     reach, every = max(1, int(AROUND_MM / (mm_col * step))), max(1, round(EVERY_MM / (mm_col * step)))
-    padded = np.pad(thin, ((0, 0), (reach, reach)), mode="symmetric" if thin.shape[1] >= reach else "edge")
-    windows = sliding_window_view(padded, 2 * reach + 1, axis=1)[:, ::every]
-    middle = np.partition(windows, reach, axis=-1)[..., reach]
-    at = step // 2 + step * every * np.arange(middle.shape[1])
-    col = np.broadcast_to(np.interp(np.arange(cols), at, np.arange(at.size)).astype(np.float32), (rows, cols))
-    row = np.broadcast_to(np.arange(rows, dtype=np.float32)[:, None], (rows, cols))
-    return np.asarray(cv2.remap(middle, col, row, cv2.INTER_LINEAR), np.float32)
+    blocks = -(-cols // (every * step))
+    beyond = max(0, blocks * every - thin.shape[1])
+    padded = np.pad(thin, ((0, 0), (reach, reach + beyond)), mode="symmetric")
+    windows = sliding_window_view(padded, 2 * reach + 1, axis=1)[:, every // 2 :: every][:, :blocks]
+    middle = np.ascontiguousarray(np.partition(windows, reach, axis=-1)[..., reach])
+    filled = cv2.resize(middle, (blocks * every * step, rows), interpolation=cv2.INTER_LINEAR)
+    return np.asarray(filled[:, :cols], np.float32)
 
 
 def blurred(wood: Float, mm_row: float, mm_col: float, blur_mm: float) -> Float:

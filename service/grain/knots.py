@@ -18,8 +18,8 @@ LEAST_DARK, LEAST_DEVIATIONS = 0.10, 2.5
 """A dark place hangs together where the wood is darker than its line by this share, and by this many
 deviations of the side."""
 
-LEAST_PEAK = 0.14
-"""The palest knots drawn reach twice this at their darkest place."""
+LEAST_PEAK = 0.18
+"""The palest knots drawn are 0.15 dark in the mean and darker than this in their rims."""
 
 SOLID_LEVEL, LEAST_SOLID = 0.35, 0.88
 """Share of a dark place that is darker than this share of its mean; less is print or a cluster of pores."""

@@ -7,6 +7,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from service.sides import SIDES
 from tests.drawing.noise import cloud_tile, look_up
 from tests.drawing.solid import Solid, slope_on_side
 
@@ -166,7 +167,7 @@ def _writing(sheet: _Sheet, rng: np.random.Generator) -> None:
 
 def check_of(solid: Solid, side: str, index: int) -> tuple[float, float, float, float]:
     """Return an end check as (end_mm, tip_mm, up_mm at the end, gap_mm at the end)."""
-    rng = np.random.default_rng([solid.seed, len(side) + ord(side[-1]), index, 71])
+    rng = np.random.default_rng([solid.seed, SIDES.index(side), index, 71])
     end = float(rng.choice([0.0, solid.length_mm]))
     reach = float(rng.uniform(25.0, 180.0))
     tip = end + (reach if end == 0.0 else -reach)
@@ -188,7 +189,7 @@ def _check(sheet: _Sheet, index: int) -> None:
 
 def bark_of(solid: Solid, side: str, index: int) -> tuple[float, float, bool, float]:
     """Return a stretch of bark as (from_mm, to_mm, whether along the upper corner, depth_mm)."""
-    rng = np.random.default_rng([solid.seed, len(side) + ord(side[-1]), index, 73])
+    rng = np.random.default_rng([solid.seed, SIDES.index(side), index, 73])
     length = float(rng.uniform(80.0, 500.0))
     begin = float(rng.uniform(0.0, solid.length_mm - length))
     depth = float(rng.uniform(0.1, 0.25)) * solid.across_mm(side)
@@ -214,7 +215,7 @@ def _bark(sheet: _Sheet, index: int) -> None:
 def wear_out(strip: Array, wear: Wear, solid: Solid, side: str, px_per_mm: float, from_mm: float) -> None:
     """Put wear on a flat coloured strip that begins at `from_mm`, float32, shape (rows, cols, 3), in place."""
     sheet = _Sheet(strip, solid, side, px_per_mm, from_mm)
-    rng = np.random.default_rng([solid.seed, len(side) + ord(side[-1]), 67])
+    rng = np.random.default_rng([solid.seed, SIDES.index(side), 67])
     for count, put in (
         (wear.streaks, _streak),
         (wear.stains, _stain),

@@ -34,10 +34,13 @@ def test_clear_wood_is_readable(look: str) -> None:
     assert unreadable(drawn(look, Marks()), 1 / PX_PER_MM).mean() < MOST_ON_CLEAR_WOOD
 
 
-@pytest.mark.parametrize("look", sorted(LOOKS))
+@pytest.mark.parametrize("look", ["pale", "tan", "open"])
 @pytest.mark.parametrize("wear", [Wear(stamps=2), Wear(checks=2)], ids=["stamps", "checks"])
 def test_most_of_what_covers_the_wood_is_marked(look: str, wear: Wear) -> None:
-    """Of the pixels that print or cracks darken by a third, more than half is marked."""
+    """Of the pixels that print or cracks darken by a third, more than half is marked.
+
+    Not so on dark wood: ink is hardly darker than its ring lines.
+    """
     bare, worn = drawn(look, Marks()), drawn(look, Marks(wear=wear))
     changed = worn < 0.66 * bare
 
