@@ -8,6 +8,7 @@ from scipy.ndimage import minimum_filter1d
 
 from service.grain.knots import find_knots
 from service.grain.lines import LineField, measure_lines
+from service.grain.spacing import lines_per_mm
 from service.grain.tensor import Double
 from service.grain.texture import STEEP, measure_texture, rings_draw_no_lines
 from service.grain.types import KnotSign, SideGrain
@@ -42,6 +43,7 @@ def read_side(strips: Sequence[Strip], positions_mm: Double) -> SideGrain:
     shape = positions_mm.shape
     totals = {name: (np.zeros(shape), np.zeros(shape)) for name in MEASURES}
     knots: list[KnotSign] = []
+    per_mm: list[float] = []
     for strip in strips:
         field = measure_lines(strip.image, strip.mm_per_px)
         vees = _band_spread(field)
@@ -62,8 +64,10 @@ def read_side(strips: Sequence[Strip], positions_mm: Double) -> SideGrain:
             scale = np.sqrt(error**2 + (strip.scale_error / 2 * value) ** 2 + aside**2)
             _gather(totals[name], positions_mm, at_mm, value, scale, ~seen | lost)
         knots += find_knots(strip.image, strip.mm_per_px, strip.from_mm)
+        per_mm.append(lines_per_mm(strip.image, strip.mm_per_px, field.long_slope))
     line, ring, texture, spread = (_mean(totals[name]) for name in MEASURES)
-    return SideGrain(*line, *ring, *texture, spread[0], tuple(knots))
+    rings_per_mm = float(np.mean([value for value in per_mm if value > 0] or [0.0]))
+    return SideGrain(*line, *ring, *texture, spread[0], tuple(knots), rings_per_mm)
 
 
 def _clearer(field: LineField, texture: LineField) -> LineField:

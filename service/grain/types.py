@@ -55,6 +55,8 @@ class SideGrain:
         errors; large where rings make V shapes.
     knots
         Dark places that may be knots; the board's four sides together settle which are.
+    rings_per_mm
+        Mean frequency of ring lines across the side; 0 when it could not be told.
     """
 
     line: Double
@@ -65,6 +67,7 @@ class SideGrain:
     texture_error: Double
     spread: Double
     knots: tuple[KnotSign, ...] = ()
+    rings_per_mm: float = 0.0
 
 
 @dataclass(frozen=True)
