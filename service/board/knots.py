@@ -6,8 +6,14 @@ from dataclasses import dataclass
 from service.grain.types import KnotBox, KnotSign
 from service.sides import side_opposite
 
-ALONE, ALONE_OF_FEW = 2.0, 0.5
-"""Log odds at which a dark place is a knot without a partner: 7 to 1. Where fewer than `MOST_SIDES` were read
+ALONE, ALONE_OF_FEW = 1.5, 0.5
+"""Log odds at which a dark place is a knot without a partner: 4 to 1. Where fewer than `MOST_SIDES` were read
+there is little to meet, and less must do: missing a knot is the worse mistake."""
+
+TOGETHER = 2.0
+"""Log odds at which a dark place with a partner is a knot."""
+
+MOST_SIDES` were read
 there is little to meet, and less must do: missing a knot is the worse mistake."""
 
 MOST_SIDES = 3
@@ -88,7 +94,7 @@ def _settled(place: _Seen, seen: Sequence[_Seen], alone: float) -> bool:
     if place.sign.box.from_mm < MARKED_MM:
         return False
     partners = [other.sign.log_odds for other in seen if _partners(place, other)]
-    return bool(partners) and place.sign.log_odds + min(max(partners), 0.0) + PARTNER >= ALONE
+    return bool(partners) and place.sign.log_odds + min(max(partners), 0.0) + PARTNER >= TOGETHER
 
 
 def _partners(place: _Seen, other: _Seen) -> bool:
