@@ -7,8 +7,14 @@ from service.grain.types import KnotBox, KnotSign
 from service.sides import side_opposite
 
 ALONE, ALONE_OF_FEW = 1.5, 0.5
-"""Log odds at which a dark place is a knot without a partner: 4 to 1. Where fewer than `MOST_SIDES = 3
+"""Log odds at which a dark place is a knot without a partner: 4 to 1. Where fewer than `MOST_SIDES` were read
+there is little to meet, and less must do: missing a knot is the worse mistake."""
+
+MOST_SIDES = 3
 """Sides, read, that show nearly every branch twice."""
+
+TOGETHER = 2.0
+"""Log odds at which a dark place with a partner is a knot."""
 
 PARTNER = 5.0
 """What a partner adds to the log odds. Nine of ten branches come out on two sides of drawn boards. A side
