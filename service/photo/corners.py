@@ -109,7 +109,7 @@ def roughly(pair: Pair, cols: Floats) -> Corners:
     return Corners(middle, width, float(cols[pair.first] - block / 2), float(cols[pair.last - 1] + block / 2))
 
 
-def settle(frame: Frame, rough: Corners, known: Known) -> Settled | None:
+def settle(frame: Frame, rough: Corners, known: Known, within: float = 1.0) -> Settled | None:
     """Choose among the lines around a rough pair the two that are the side's own corners.
 
     Of two parallel lines at one border the inner one is taken: the outer is the far corner of the next side, or
@@ -122,6 +122,8 @@ def settle(frame: Frame, rough: Corners, known: Known) -> Settled | None:
         The photo, and the rough pair.
     known
         What is known of the board and the photo.
+    within
+        How far from the rough pair the corners may lie, as a share of the width.
 
     Returns
     -------
@@ -129,11 +131,16 @@ def settle(frame: Frame, rough: Corners, known: Known) -> Settled | None:
 
     """
     peaks, fine = _peaks(frame, rough, None)
+    peaks = _near(peaks, within)
     found = _choose(frame, rough, known, peaks, fine)
     if found is not None:
         return found
     tone = learn_tone(frame, rough, rough.first_col, rough.last_col)
-    return _choose(frame, rough, known, peaks + _peaks(frame, rough, tone)[0], fine)
+    return _choose(frame, rough, known, peaks + _near(_peaks(frame, rough, tone)[0], within), fine)
+
+
+def _near(peaks: list[_Peak], within: float) -> list[_Peak]:
+    return [peak for peak in peaks if min(abs(peak.share), abs(peak.share - 1)) < within]
 
 
 def _choose(frame: Frame, rough: Corners, known: Known, peaks: list[_Peak], fine: float) -> Settled | None:

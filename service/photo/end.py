@@ -1,6 +1,7 @@
 """Find the board's end in a photo taken head on, and straighten it."""
 
 import math
+from dataclasses import replace
 from typing import Final
 
 import cv2
@@ -28,6 +29,12 @@ LEAST_WIDTH: Final = 0.06
 LEAST_SMALL_PX: Final = 6.0
 #: Rectangles whose proportions are off by more than this factor are not the end.
 MOST_OFF: Final = 1.35
+#: Proportions that the end of any board may have, seen with its width level, and how much a rectangle of unknown
+#: proportion must look like one. Measured on drawn ends and sides.
+END_PROPORTIONS: Final = (1.3, 9.0)
+END_LIKE: Final = 0.9
+#: How far inside the photo's border its corners lie, in pixels.
+INSIDE_PX: Final = 24.0
 #: Blocks along each side of the rectangle, samples in each, and the share of the side left out at its ends.
 BLOCKS: Final = 24
 SAMPLES: Final = 10
@@ -68,7 +75,7 @@ def find_end(photo: Photo, width_mm: float, thickness_mm: float) -> EndView | Pr
     blank = blank_photo(photo)
     if blank is not None:
         return blank
-    rough = _rectangle(photo, width_mm / thickness_mm)
+    rough = _rectangle(photo, (width_mm / thickness_mm / MOST_OFF, width_mm / thickness_mm * MOST_OFF))
     if rough is None:
         return NO_END
     corners, likeness = rough
@@ -90,11 +97,33 @@ def find_end(photo: Photo, width_mm: float, thickness_mm: float) -> EndView | Pr
     return _straighten(photo, corners, width_mm, thickness_mm, sure)
 
 
-def _rectangle(photo: Photo, proportion: float) -> tuple[Floats, float] | None:
+def shows_end(photo: Photo) -> bool:
+    """Say whether the middle of a photo shows a rectangle that could be a board's end, and nothing longer.
+
+    Parameters
+    ----------
+    photo
+        An upright photo.
+
+    Returns
+    -------
+    bool
+
+    """
+    for turned in (False, True):
+        colour = np.ascontiguousarray(np.swapaxes(photo.colour, 0, 1)) if turned else photo.colour
+        found = _rectangle(replace(photo, colour=colour), END_PROPORTIONS)
+        if found is not None and found[1] > END_LIKE:
+            limit = np.array(colour.shape[:2]) * photo.reduction - INSIDE_PX
+            return bool((found[0] > INSIDE_PX).all() and (found[0] < limit).all())
+    return False
+
+
+def _rectangle(photo: Photo, proportions: tuple[float, float]) -> tuple[Floats, float] | None:
     """Find roughly the rectangle of one tone across the middle of the photo.
 
     Returns its corners (row, col) in the photo, upper left, upper right, lower right, lower left, and how much it
-    looks like a rectangle of that proportion, 0..1; None when nothing does.
+    looks like a rectangle of a proportion between the two, 0..1; None when nothing does.
     """
     small = np.log(photo.colour.astype(np.float64) + 0.02)
     measures = np.stack([small.mean(axis=2), small[..., 0] - small[..., 1], small[..., 2] - small[..., 1]], axis=-1)
@@ -116,9 +145,10 @@ def _rectangle(photo: Photo, proportion: float) -> tuple[Floats, float] | None:
         sides = np.hypot(*(np.roll(corners, -1, axis=0) - corners).T) + 1
         if sides[0] < max(LEAST_WIDTH * cols, LEAST_SMALL_PX) or sides.max() > 0.98 * cols:
             continue
-        off = abs(math.log(sides[0] / sides[1] / proportion))
-        if off > math.log(MOST_OFF):
+        if not proportions[0] < sides[0] / sides[1] < proportions[1]:
             continue
+        off = abs(math.log(sides[0] / sides[1] / math.sqrt(proportions[0] * proportions[1])))
+        off = 0.0 if proportions == END_PROPORTIONS else off
         score = len(points) / (sides[0] * sides[1]) * math.exp(-0.5 * (off / 0.2) ** 2)
         if score > best:
             best, best_corners = score, corners

@@ -10,16 +10,24 @@ from numpy.typing import NDArray
 from service.errors import BadInput, Problem
 from service.photo.corners import Settled, roughly, settle
 from service.photo.curves import Corners
+from service.photo.end import shows_end
 from service.photo.ends import find_ends
-from service.photo.frame import Frame
+from service.photo.frame import Frame, enlarge_middle
 from service.photo.known import Known
 from service.photo.lines import find_lines
 from service.photo.pairs import rank_pairs
-from service.photo.quality import LEAST_ACROSS_PX, TOO_SMALL, blank_photo, why_nothing
+from service.photo.quality import END_ONLY, GRAZING, LEAST_ACROSS_PX, TOO_SMALL, blank_photo, looks_flat, why_nothing
 from service.photo.refine import refine
 from service.photo.types import Outline, Photo
+from service.photo.widen import widened
 from service.photo.wood import learn_tone
 
+#: An outline less sure than this is compared with a board's end, which may be all there is.
+DOUBTFUL: Final = 0.8
+#: Corners that were moved off the grain are looked for within this share of the width.
+NEAR: Final = 0.06
+#: A board in view from end to end is at least this many times as long as wide.
+SLENDER: Final = 8.0
 #: Points along each long corner of an outline.
 POINTS: Final = 65
 #: Corners less sure than this are no answer.
@@ -69,17 +77,28 @@ def find_side(
     Outline
         Of the side; each long corner as 65 points.
     Problem
-        `no_board` when there is none to be found; `two_boards` when it cannot be told from others; `too_small`,
-        `too_dark`, `burnt_out` or `blurred` when that is why.
+        `no_board` when there is none to be found; `two_boards` when it cannot be told from others; `end_only`,
+        `too_small`, `grazing`, `too_dark`, `burnt_out` or `blurred` when that is why.
 
     """
     blank = blank_photo(photo)
     if blank is not None:
         return blank
-    known = Known(length_mm, across_mm, photos)
     rows, cols = photo.luma.shape
     if photos == 1 and length_mm and across_mm and max(rows, cols) * across_mm / length_mm < LEAST_ACROSS_PX:
         return TOO_SMALL
+    found = _search(photo, Known(length_mm, across_mm, photos))
+    if isinstance(found, Outline):
+        return found
+    return why_nothing(photo) or _why_not(photo, length_mm, across_mm) or found or NO_BOARD
+
+
+def _search(photo: Photo, known: Known, anywhere: bool = False) -> Outline | Problem | None:
+    """Search a photo with the board running along it, then across it; None when nothing is sure enough.
+
+    `anywhere` takes a side that misses the middle, too, where other wood lies.
+    """
+    rows, cols = photo.luma.shape
     for turned in (rows > cols, rows <= cols):
         frame = Frame(photo, turned)
         found = _best(frame, known)
@@ -87,10 +106,28 @@ def find_side(
             corners = refine(frame, found.settled)
             if found.sure < LEAST_SURE:
                 continue
-            if _another_in_the_middle(frame, corners):
-                return why_nothing(photo) or TWO_BOARDS
-            return _outline(frame, corners, found.sure, known.aspect if photos == 1 else None)
-    return why_nothing(photo) or NO_BOARD
+            if not anywhere and _another_in_the_middle(frame, corners):
+                return TWO_BOARDS
+            if found.sure < DOUBTFUL and shows_end(photo):
+                return END_ONLY
+            return _outline(frame, corners, found.sure, known.aspect if known.photos == 1 else None)
+    return None
+
+
+def _why_not(photo: Photo, length_mm: float | None, across_mm: float | None) -> Problem | None:
+    """Say why no side was found in a photo that is itself good: what is there instead."""
+    if shows_end(photo):
+        return END_ONLY
+    other = _search(photo, Known(), anywhere=True)
+    if isinstance(other, Outline) and other.whole and other.sure > DOUBTFUL and length_mm and across_mm:
+        ratio = other.width_px / other.length_px * length_mm / across_mm
+        if looks_flat(photo, other, ratio):
+            return GRAZING
+    sized = bool(length_mm and across_mm)
+    near = _search(enlarge_middle(photo), Known(length_mm, across_mm, 1) if sized else Known())
+    if isinstance(near, Outline) and near.whole and near.length_px > SLENDER * near.width_px:
+        return TOO_SMALL
+    return None
 
 
 @dataclass(frozen=True)
@@ -112,7 +149,15 @@ def _best(frame: Frame, known: Known) -> _Found | None:
         if settled is not None and pair.score * settled.score > best:
             best = pair.score * settled.score
             found = _Found(settled, min(1.0, best / CERTAIN_SCORE) ** 0.5)
-    return found
+    if found is None or known.length_mm is not None:
+        return found
+    # In a close-up the grain makes lines as long as the corners; elsewhere wood beyond a corner is another board.
+    wider = widened(frame, found.settled.corners)
+    settled = settle(frame, wider, known, NEAR) if wider is not None else None
+    if wider is None:
+        return found
+    # Where the true corner shows no line, no more than a guess is left.
+    return _Found(settled, min(found.sure, settled.score**0.5)) if settled is not None else _Found(found.settled, 0.0)
 
 
 def _another_in_the_middle(frame: Frame, corners: Corners) -> bool:

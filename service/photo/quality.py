@@ -1,12 +1,14 @@
 """Whether a photo of a side is good enough to be read, and if not, why."""
 
+import math
 from typing import Final
 
 import numpy as np
 
 from service.errors import Problem
+from service.photo.cover import covered_share
 from service.photo.sharp import SHARP_PX, blurred_across, blurred_all_over
-from service.photo.types import Outline, Photo, Strip
+from service.photo.types import USUAL_FOCAL, Outline, Photo, Strip
 
 #: A photo none of whose parts is lighter than this holds nothing to see; a side below it is too dark to read.
 DARK: Final = 0.1
@@ -28,8 +30,20 @@ MOST_BLUR_PX: Final = 2.6
 MOST_BLUR_MM: Final = 0.15
 #: Below this many pixels per millimetre a sharp photo has steps from pixel to pixel.
 COARSE_PX_PER_MM: Final = 8.0
-#: How much narrower a side may look than it is, from being seen at a slant; cos(53 degrees).
-LEAST_FORESHORTENED: Final = 0.6
+#: How much narrower a side may look than it is, from being seen at a slant; cos(30 degrees). The strip of its neighbour
+#: that shows then may be taken for part of it, so that it looks wider than its own slant would make it. Good drawn
+#: photos have 0.97 to 1.03; sizes are typed less exactly.
+LEAST_FORESHORTENED: Final = 0.87
+#: How much wider: more than this is the neighbouring side, or both together.
+MOST_WIDENED: Final = 1.25
+#: Share of a side in view that may be hidden. A hand's width is 4 % of a long board.
+MOST_HIDDEN: Final = 0.12
+#: Steepest slant of the camera across the board, told by how the two ends lean. Held over boards by hand phones have 9
+#: degrees and less (drawn photos).
+MOST_TILT_DEG: Final = 30.0
+#: The same where the proportions are off too, and by how much (logarithm) they may be off by lens and measure alone.
+MOST_TILT_OFF_DEG: Final = 18.0
+TRUE_RATIO: Final = 0.06
 #: How much wider one end may look than the other.
 MOST_TAPER: Final = 1.8
 
@@ -49,6 +63,16 @@ TOO_SMALL: Final = Problem(
 )
 GRAZING: Final = Problem(
     "grazing", "The side is seen at too flat an angle. Take the photo again from straight above the side."
+)
+
+COVERED: Final = Problem(
+    "covered",
+    "Something lies over the board, or a finger is before the lens. Take the photo again with the whole side clear.",
+)
+END_ONLY: Final = Problem(
+    "end_only",
+    "Only the board's end is in the photo. Photograph the side along its whole length; a photo of the end has a place "
+    "of its own.",
 )
 
 
@@ -112,6 +136,8 @@ def photo_problems(photo: Photo, outline: Outline, strip: Strip) -> tuple[Proble
 
     """
     problems = [problem for problem in outline.problems if problem.code == "cut_off"]
+    if covered_share(photo, outline) > MOST_HIDDEN:
+        problems.append(COVERED)
     sparse = strip.image[:: 1 + strip.image.shape[0] // 200, ::4]
     if np.percentile(sparse, 95) < DARK:
         problems.append(TOO_DARK)
@@ -121,23 +147,66 @@ def photo_problems(photo: Photo, outline: Outline, strip: Strip) -> tuple[Proble
     px_per_mm = strip.photo_px_per_mm * photo.halving
     if width.mean() * photo.halving < LEAST_ACROSS_PX or px_per_mm < LEAST_PX_PER_MM - 1e-9:
         problems.append(TOO_SMALL)
-    if max(width[0], width[-1]) > MOST_TAPER * min(width[0], width[-1]) or _foreshortened(outline, strip):
-        problems.append(GRAZING)
     blur_px = SHARP_PX / max(strip.sharpness, 1e-6)
     if blur_px * photo.halving > max(MOST_BLUR_PX, MOST_BLUR_MM * px_per_mm) or (
         px_per_mm < COARSE_PX_PER_MM and blurred_across(photo, outline)
     ):
         problems.append(BLURRED)
+    ratio = strip.photo_px_per_mm / outline.length_px * (strip.to_mm - strip.from_mm)
+    if max(width[0], width[-1]) > MOST_TAPER * min(width[0], width[-1]) or (
+        outline.whole and looks_flat(photo, outline, ratio)
+    ):
+        problems.append(GRAZING)
     return tuple(problems)
 
 
-def _foreshortened(outline: Outline, strip: Strip) -> bool:
-    """Say whether the side looks much narrower than it is; told only when both its ends are in view."""
-    if not (outline.marked_end_in_view and outline.far_end_in_view):
-        return False
-    middle = 0.5 * (outline.upper + outline.lower)
-    run_px = float(np.hypot(*np.diff(middle, axis=0).T).sum())
-    return strip.photo_px_per_mm < LEAST_FORESHORTENED * run_px / (strip.to_mm - strip.from_mm)
+def looks_flat(photo: Photo, outline: Outline, ratio: float) -> bool:
+    """Say whether a side in view from end to end is seen at too flat an angle, or is its neighbour, seen beside it.
+
+    Parameters
+    ----------
+    photo, outline
+        The photo, and the side in it.
+    ratio
+        The width seen against the width that the side has, both as shares of its length.
+
+    Returns
+    -------
+    bool
+
+    """
+    if not LEAST_FORESHORTENED < ratio < MOST_WIDENED:
+        return True
+    most_deg = MOST_TILT_DEG if abs(math.log(ratio)) < TRUE_RATIO else MOST_TILT_OFF_DEG
+    return tilt_deg(photo, outline) > most_deg
+
+
+def tilt_deg(photo: Photo, outline: Outline) -> float:
+    """Tell from how both ends lean how steeply the camera looked at the side across its length.
+
+    Lines square to the board run to a vanishing point at f / tan(tilt) beside the picture's middle (f the focal
+    length), so ends a distance apart lean against each other by distance * tan(tilt) / f.
+
+    Parameters
+    ----------
+    photo, outline
+        The photo, and a side in view from end to end.
+
+    Returns
+    -------
+    float
+        0 when seen from straight above.
+
+    """
+    run = 0.5 * (outline.upper[-1] + outline.lower[-1] - outline.upper[0] - outline.lower[0])
+    length = float(np.hypot(*run))
+    along = run / length
+    leans = []
+    for at in (0, -1):
+        end = outline.lower[at] - outline.upper[at]
+        leans.append(float(end @ along) / max(abs(float(end[0] * along[1] - end[1] * along[0])), 1e-9))
+    focal_px = photo.focal_px or USUAL_FOCAL * float(np.hypot(*photo.luma.shape))
+    return float(np.degrees(np.arctan(focal_px * abs(leans[1] - leans[0]) / length)))
 
 
 def usable(photo: Photo, outline: Outline, strip: Strip) -> Problem | None:

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from service.photo.curves import fit
 from service.photo.frame import Frame
 from service.photo.sharp import sharpness_of
-from service.photo.types import Float, Outline, Photo, Strip
+from service.photo.types import USUAL_FOCAL, Float, Outline, Photo, Strip
 
 Floats = NDArray[np.float64]
 
@@ -29,8 +29,6 @@ CROOK_STEP_MM: Final = 12.7
 UNKNOWN_TILT: Final = 0.034
 #: What remains of that when an end is in view and its lean tells the tilt; measured on drawn photos.
 LEAN_ERROR: Final = 0.012
-#: Focal length of a usual phone camera as a share of the picture's diagonal: 26 mm / 43.27 mm.
-USUAL_FOCAL: Final = 0.6
 #: Scatter of lenses: share by which they widen things in the picture's corners; and how far a long corner may be
 #: placed wrongly over a long stretch, in pixels.
 LENS_SCATTER: Final = 0.02

@@ -1,6 +1,7 @@
 """The values that photo hands on: an upright photo, a board's outline in it, a straightened strip."""
 
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -9,6 +10,9 @@ from service.errors import Problem
 
 Float = NDArray[np.float32]
 Bytes = NDArray[np.uint8]
+
+#: Focal length of a usual phone camera as a share of the picture's diagonal: 26 mm / 43.27 mm.
+USUAL_FOCAL: Final = 0.6
 
 
 @dataclass(frozen=True)
@@ -69,6 +73,21 @@ class Outline:
     far_end_in_view: bool
     sure: float
     problems: tuple[Problem, ...] = ()
+
+    @property
+    def whole(self) -> bool:
+        """Whether the side is in view from end to end."""
+        return self.marked_end_in_view and self.far_end_in_view
+
+    @property
+    def width_px(self) -> float:
+        """Mean distance between the long corners, in pixels."""
+        return float(np.hypot(*(self.upper - self.lower).T).mean())
+
+    @property
+    def length_px(self) -> float:
+        """Length of the mid-line, in pixels."""
+        return float(np.hypot(*np.diff(0.5 * (self.upper + self.lower), axis=0).T).sum())
 
     @property
     def corners(self) -> list[list[float]]:
