@@ -7,8 +7,7 @@ import numpy as np
 
 from service.grain.blob_measures import Surface, Window, border, core, flows_round, loses_grain, worst_beside
 from service.grain.blobs import Blob, dark_blobs
-from service.grain.departure import departure
-from service.grain.tensor import Float
+from service.grain.departure import Departure
 from service.grain.types import KnotBox, KnotSign
 
 BLUR_MM, FINE_MM = 1.0, 0.5
@@ -118,30 +117,27 @@ class _Place:
     sharp: float
 
 
-def find_knots(strip: Float, mm_per_px: float, from_mm: float = 0.0) -> tuple[KnotSign, ...]:
+def find_knots(side: Departure, from_mm: float = 0.0) -> tuple[KnotSign, ...]:
     """Find what may be a knot on a straightened side.
 
     Parameters
     ----------
-    strip
-        float32, shape (rows, cols), 0 to 1: one side from long corner to long corner.
-    mm_per_px
-        Millimetres per pixel.
+    side
+        The side against its own wood.
     from_mm
-        Position of the strip's left border.
+        Position of its left border.
 
     Returns
     -------
     Dark places with the odds that each is a knot, in order along the board; most are none.
     """
-    side = departure(strip, mm_per_px)
     darkness, fine = -side.lighter(BLUR_MM), -side.lighter(FINE_MM)
     noise = 1.4826 * float(np.median(np.abs(darkness[:, ::4])))
     blobs = dark_blobs(darkness, max(LEAST_DARK, LEAST_DEVIATIONS * noise), LEAST_PEAK, side.mm_row, side.mm_col)
     surface = Surface(side, fine)
     places = _sharpest([place for blob in blobs if (place := _place(blob, surface)) is not None])
     signs = []
-    width_mm = strip.shape[0] * mm_per_px
+    width_mm = side.wood.shape[0] * side.mm_row
     for place in places:
         traits = _traits(place, places, surface)
         box = KnotBox(

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 
-from service.grain.prepare import CONTRAST_WINDOW_MM, detrend_columns, even_contrast, trim_rows
+from service.grain.prepare import CONTRAST_WINDOW_MM, detrend_columns, even_contrast, fade_out, trim_rows
 from service.grain.steer import steered_sums
 from service.grain.tensor import Direction, Double, Float, Scale, line_direction
 
@@ -123,7 +123,13 @@ class LineField:
     band_error: Double
 
 
-def measure_lines(strip: Float, mm_per_px: float, hop_mm: float = 6.35, plan: Plan = ANY_LINES) -> LineField:
+def measure_lines(
+    strip: Float,
+    mm_per_px: float,
+    hop_mm: float = 6.35,
+    plan: Plan = ANY_LINES,
+    blank: NDArray[np.bool_] | None = None,
+) -> LineField:
     """Measure the slope of the lines along a straightened side.
 
     Each stage resamples the side along the slope found so far, so that its lines lie level, and
@@ -141,6 +147,8 @@ def measure_lines(strip: Float, mm_per_px: float, hop_mm: float = 6.35, plan: Pl
         Distance of the positions at which the slope is given.
     plan
         How to look for lines.
+    blank
+        Shape (rows, cols): pixels that show no grain.
 
     Returns
     -------
@@ -149,27 +157,12 @@ def measure_lines(strip: Float, mm_per_px: float, hop_mm: float = 6.35, plan: Pl
     image, mm_along = _thin_along(strip, mm_per_px, plan.thinnest)
     cut = trim_rows(image.shape[0])
     even = even_contrast(detrend_columns(image[cut:-cut]), CONTRAST_WINDOW_MM / mm_along)
+    if blank is not None and blank.any():
+        even *= _thin_along(fade_out(blank), mm_per_px, plan.thinnest)[0][cut:-cut]
     bin_cols = plan.thinnest * max(1, round(BIN_MM / (plan.thinnest * mm_along)))
     bin_mm = bin_cols * mm_along
     bins_mm = bin_mm * (np.arange(-(-even.shape[1] // bin_cols)) + 0.5)
-    slope = np.zeros(bins_mm.size)
-    seen = np.zeros(bins_mm.size, bool)
-    found: list[Direction] = []
-    for stage in plan.stages:
-        thin, mm = _thinned(even, stage.thin), mm_along * stage.thin
-        aspect = mm_per_px / mm
-        by_column = np.interp((np.arange(thin.shape[1]) + 0.5) * mm, bins_mm, slope) / aspect
-        starts = np.arange(0, thin.shape[1], bin_cols // stage.thin)
-        steered = steered_sums(thin, by_column, stage.scale, max(1, round(CHUNK_MM / mm)))
-        sums, rows = (np.add.reduceat(part, starts, axis=-1) for part in steered)
-        here = _windowed(sums, rows, stage.scale, plan.stages[-1].window_mm / bin_mm)
-        narrow = _direction(here)
-        found.append(Direction(slope + narrow.slope * aspect, narrow.error * aspect))
-        seen |= _seen(here)
-        if stage is not plan.stages[-1]:
-            turn = _direction(_windowed(sums, rows, stage.scale, stage.window_mm / bin_mm)).slope[-1] * aspect
-            turn = np.clip(turn, -plan.most_turn, plan.most_turn)
-            slope = np.clip(slope + turn, -plan.steepest, plan.steepest)
+    found, seen = _by_stages(even, mm_along, mm_per_px, bins_mm, plan)
     joined = _hold(_join(found), AROUND_MM / bin_mm)
     longest = _hold(found[-1], AROUND_MM / bin_mm)
     positions_mm = np.arange(hop_mm / 2, even.shape[1] * mm_along, hop_mm)
@@ -187,6 +180,32 @@ def measure_lines(strip: Float, mm_per_px: float, hop_mm: float = 6.35, plan: Pl
         band_slope=np.stack([at(band) for band in joined.slope[:-1]]),
         band_error=np.stack([at(band) for band in joined.error[:-1]]),
     )
+
+
+def _by_stages(
+    even: Float, mm_along: float, mm_per_px: float, bins_mm: Double, plan: Plan
+) -> tuple[list[Direction], NDArray[np.bool_]]:
+    """Measure in bins along the board, a stage after the other, and tell where any of them saw grain."""
+    bin_mm = 2 * float(bins_mm[0])
+    slope = np.zeros(bins_mm.size)
+    seen = np.zeros(bins_mm.size, bool)
+    found: list[Direction] = []
+    for stage in plan.stages:
+        thin, mm = _thinned(even, stage.thin), mm_along * stage.thin
+        aspect = mm_per_px / mm
+        by_column = np.interp((np.arange(thin.shape[1]) + 0.5) * mm, bins_mm, slope) / aspect
+        starts = np.arange(0, thin.shape[1], round(bin_mm / mm))
+        steered = steered_sums(thin, by_column, stage.scale, max(1, round(CHUNK_MM / mm)))
+        sums, rows = (np.add.reduceat(part, starts, axis=-1) for part in steered)
+        here = _windowed(sums, rows, stage.scale, plan.stages[-1].window_mm / bin_mm)
+        narrow = _direction(here)
+        found.append(Direction(slope + narrow.slope * aspect, narrow.error * aspect))
+        seen |= _seen(here)
+        if stage is not plan.stages[-1]:
+            turn = _direction(_windowed(sums, rows, stage.scale, stage.window_mm / bin_mm)).slope[-1] * aspect
+            turn = np.clip(turn, -plan.most_turn, plan.most_turn)
+            slope = np.clip(slope + turn, -plan.steepest, plan.steepest)
+    return found, seen
 
 
 def _thin_along(strip: Float, mm_per_px: float, whole: int) -> tuple[Float, float]:

@@ -2,8 +2,12 @@
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 
 from service.grain.tensor import Float
+
+FADE_PX = 1.0
+"""Sigma over which the wood beside what is left out fades in: a sharp border would be a line of its own."""
 
 TRIM_SHARE = 0.035
 """Share of the width cut off along each long corner: chamfers, shadow lines, outline error."""
@@ -80,3 +84,26 @@ def even_contrast(image: Float, window_cols: float) -> Float:
     deviation = np.sqrt(smooth[0].astype(np.float64)) + 1e-6
     even = np.clip(image / deviation.astype(np.float32), -CLIP, CLIP)
     return np.asarray(even, np.float32)
+
+
+def fade_out(blank: NDArray[np.bool_]) -> Float:
+    """Return weights that leave out marked pixels and fade in beside them.
+
+    Parameters
+    ----------
+    blank
+        Shape (rows, cols): pixels that show no grain.
+
+    Returns
+    -------
+    float32, same shape, 0 to 1.
+
+    Examples
+    --------
+    >>> blank = np.zeros((9, 40), bool)
+    >>> blank[:, 20] = True
+    >>> [round(float(weight), 1) for weight in fade_out(blank)[4, [20, 21, 22, 30]]]
+    [0.0, 0.0, 0.4, 1.0]
+    """
+    wide = cv2.dilate(blank.astype(np.uint8), np.ones((3, 3), np.uint8)).astype(np.float32)
+    return np.asarray(np.clip(2 * cv2.GaussianBlur(1 - wide, (0, 0), FADE_PX) - 1, 0, 1), np.float32)

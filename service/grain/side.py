@@ -6,12 +6,14 @@ from dataclasses import replace
 import numpy as np
 from scipy.ndimage import minimum_filter1d
 
+from service.grain.departure import departure
 from service.grain.knots import find_knots
 from service.grain.lines import LineField, measure_lines
 from service.grain.spacing import lines_per_mm
 from service.grain.tensor import Double
 from service.grain.texture import STEEP, measure_texture, rings_draw_no_lines
 from service.grain.types import KnotSign, SideGrain
+from service.grain.unreadable import unreadable
 from service.photo.types import Strip
 
 BURNT, BLACK = 0.998, 0.004
@@ -45,9 +47,11 @@ def read_side(strips: Sequence[Strip], positions_mm: Double) -> SideGrain:
     knots: list[KnotSign] = []
     per_mm: list[float] = []
     for strip in strips:
-        field = measure_lines(strip.image, strip.mm_per_px)
+        surface = departure(strip.image, strip.mm_per_px)
+        blank = unreadable(surface, strip.image.shape)
+        field = measure_lines(strip.image, strip.mm_per_px, blank=blank)
         vees = _band_spread(field)
-        fine = measure_texture(strip.image, strip.mm_per_px) if rings_draw_no_lines(field, vees) else field
+        fine = measure_texture(strip.image, strip.mm_per_px, blank) if rings_draw_no_lines(field, vees) else field
         lost = _lost(field.positions_mm, strip)
         clear = _clearer(field, fine)
         at_mm = field.positions_mm + strip.from_mm
@@ -63,7 +67,7 @@ def read_side(strips: Sequence[Strip], positions_mm: Double) -> SideGrain:
             aside = strip.along_error_mm / 2 * np.abs(np.gradient(value, at_mm)) if at_mm.size > 1 else 0.0
             scale = np.sqrt(error**2 + (strip.scale_error / 2 * value) ** 2 + aside**2)
             _gather(totals[name], positions_mm, at_mm, value, scale, ~seen | lost)
-        knots += find_knots(strip.image, strip.mm_per_px, strip.from_mm)
+        knots += find_knots(surface, strip.from_mm)
         per_mm.append(lines_per_mm(strip.image, strip.mm_per_px, field.long_slope))
     line, ring, texture, spread = (_mean(totals[name]) for name in MEASURES)
     rings_per_mm = float(np.mean([value for value in per_mm if value > 0] or [0.0]))

@@ -2,6 +2,7 @@
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 
 from service.grain.lines import LineField, Plan, Stage, measure_lines
 from service.grain.tensor import Double, Float, Scale
@@ -26,7 +27,7 @@ FAINT_SHARE = 0.9
 """Lines seen in less than this share of the side may have been lost for following rings."""
 
 
-def measure_texture(strip: Float, mm_per_px: float) -> LineField:
+def measure_texture(strip: Float, mm_per_px: float, blank: NDArray[np.bool_] | None = None) -> LineField:
     """Measure the slope of pores and streaks along a straightened side.
 
     Parameters
@@ -35,13 +36,15 @@ def measure_texture(strip: Float, mm_per_px: float) -> LineField:
         float32, shape (rows, cols), 0 to 1: one side from long corner to long corner.
     mm_per_px
         Millimetres per pixel, along and across.
+    blank
+        Shape (rows, cols): pixels that show no grain.
 
     Returns
     -------
     LineField
     """
     bands = cv2.GaussianBlur(strip, (0, 0), sigmaX=0.01, sigmaY=BANDS_PX, borderType=cv2.BORDER_REFLECT)
-    return measure_lines(np.asarray(strip - bands, np.float32), mm_per_px, plan=FINE_LINES)
+    return measure_lines(np.asarray(strip - bands, np.float32), mm_per_px, plan=FINE_LINES, blank=blank)
 
 
 def rings_draw_no_lines(field: LineField, spread: Double) -> bool:

@@ -5,8 +5,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import median_filter
 
-from service.grain.departure import departure
-from service.grain.tensor import Float
+from service.grain.departure import Departure
 
 BURNT, BLACK, LOST_MM = 0.998, 0.004, 3.0
 """Grey levels all over a square of this size, in millimetres, at which nothing is left to read. Single
@@ -33,29 +32,29 @@ GROW = 3
 """Points by which the border of a mark, where it is half wood, is taken in: 1 to each side."""
 
 
-def unreadable(image: Float, mm_per_px: float) -> NDArray[np.bool_]:
+def unreadable(side: Departure, shape: tuple[int, int]) -> NDArray[np.bool_]:
     """Mark the pixels of a side that show no grain: they should not count when its lines are measured.
 
     Parameters
     ----------
-    image
-        float32, shape (rows, cols), 0 to 1: one side from long corner to long corner.
-    mm_per_px
-        Millimetres per pixel.
+    side
+        The side against its own wood.
+    shape
+        Rows and columns of the side's strip.
 
     Returns
     -------
-    Same shape, bool.
+    Of that shape, bool.
 
     Examples
     --------
+    >>> from service.grain.departure import departure
     >>> board = np.full((60, 1000), 0.7, np.float32)
     >>> board[20:40, 500:550] = 0.95
-    >>> marked = unreadable(board, 0.5)
+    >>> marked = unreadable(departure(board, 0.5), board.shape)
     >>> bool(marked[30, 525]), bool(marked[30, 400])
     (True, False)
     """
-    side = departure(image, mm_per_px)
     lighter = side.lighter(FINE_MM)
     # A shadow across the whole side is no mark: its grain can be read.
     lighter -= np.partition(lighter, lighter.shape[0] // 2, axis=0)[lighter.shape[0] // 2]
@@ -68,8 +67,7 @@ def unreadable(image: Float, mm_per_px: float) -> NDArray[np.bool_]:
     square = np.ones((max(1, round(LOST_MM / side.mm_row)), max(1, round(LOST_MM / side.mm_col))), np.uint8)
     lost = ((side.wood > BURNT) | (side.wood < BLACK)).astype(np.uint8)
     grown = cv2.max(cv2.dilate(marked, np.ones((GROW, GROW), np.uint8)), cv2.morphologyEx(lost, cv2.MORPH_OPEN, square))
-    size = (image.shape[1], image.shape[0])
-    return np.asarray(cv2.resize(grown, size, interpolation=cv2.INTER_NEAREST) > 0)
+    return np.asarray(cv2.resize(grown, shape[::-1], interpolation=cv2.INTER_NEAREST) > 0)
 
 
 def _without_pores(marked: NDArray[np.bool_], mm_row: float, mm_col: float) -> NDArray[np.uint8]:

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from service.board.knots import settle_knots
+from service.grain.departure import departure
 from service.grain.knots import find_knots
 from service.grain.types import KnotBox
 from service.sides import SIDES
@@ -21,7 +22,7 @@ MM_PER_PX = 0.6
 
 def knots_alone(strip: Float, mm_per_px: float, from_mm: float = 0.0) -> tuple[KnotBox, ...]:
     """Find the knots of a side of which nothing is known but this strip."""
-    return settle_knots({"face_1": find_knots(strip, mm_per_px, from_mm)})["face_1"]
+    return settle_knots({"face_1": find_knots(departure(strip, mm_per_px), from_mm)})["face_1"]
 
 
 def board(noise: float = 0.02) -> Float:
@@ -79,7 +80,8 @@ def test_drawn_knots_are_found_on_both_faces(look: str) -> None:
     faces = {side: truth_of(solid)["sides"][side]["knots"] for side in ("face_1", "face_2")}
     start_mm = faces["face_1"][0]["from_mm"] - 300
     signs = {
-        side: find_knots(side_texture(solid, side, 1.6, start_mm, start_mm + 600), 1 / 1.6, start_mm) for side in faces
+        side: find_knots(departure(side_texture(solid, side, 1.6, start_mm, start_mm + 600), 1 / 1.6), start_mm)
+        for side in faces
     }
     found = settle_knots(signs)
 
@@ -104,7 +106,7 @@ def test_most_knots_of_worn_boards_are_found() -> None:
     for seed in range(2600, 2604):
         solid = random_knots(random_solid(seed, length_mm=900.0), seed, 3)
         worn = {side: worn_strip(solid, side, seed) for side in SIDES}
-        settled = settle_knots({side: find_knots(strip, 1 / 1.7) for side, strip in worn.items()})
+        settled = settle_knots({side: find_knots(departure(strip, 1 / 1.7)) for side, strip in worn.items()})
         for side in SIDES:
             true = truth_of(solid)["sides"][side]["knots"]
             for knot in true:
