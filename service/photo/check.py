@@ -140,10 +140,12 @@ def look_at(photo: Photo, length_mm: float | None = None, across_mm: float | Non
     outline = find_side(photo, length_mm, across_mm if length_mm else None)
     if isinstance(outline, Problem):
         return Check((outline,))
-    across_px = float(np.hypot(*(outline.upper - outline.lower).T).mean())
-    run_px = float(np.hypot(*np.diff(0.5 * (outline.upper + outline.lower), axis=0).T).sum())
-    whole = outline.marked_end_in_view and outline.far_end_in_view
-    px_per_mm = across_px / across_mm if across_mm else run_px / length_mm if length_mm and whole else None
+    across_px = outline.width_px
+    px_per_mm = None
+    if across_mm:
+        px_per_mm = across_px / across_mm
+    elif length_mm and outline.whole:
+        px_per_mm = outline.length_px / length_mm
     # Without a size the side is straightened as if a pixel of the whole photo were a millimetre.
     strip = straighten(
         photo,
@@ -151,7 +153,7 @@ def look_at(photo: Photo, length_mm: float | None = None, across_mm: float | Non
         across_mm or (across_px / px_per_mm if px_per_mm else across_px * photo.halving),
         length_mm if across_mm else None,
     )
-    problems = photo_problems(photo, outline, strip)
+    problems = photo_problems(photo, outline, strip, sized=px_per_mm is not None)
     return Check(
         problems,
         () if problems else _advice(outline, strip, px_per_mm and px_per_mm * photo.halving),

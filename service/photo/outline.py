@@ -90,6 +90,8 @@ def find_side(
     found = _search(photo, Known(length_mm, across_mm, photos))
     if isinstance(found, Outline):
         return found
+    if photo.halving > 1:
+        return found or NO_BOARD  # the closer look that follows tells why
     return why_nothing(photo) or _why_not(photo, length_mm, across_mm) or found or NO_BOARD
 
 
@@ -108,7 +110,7 @@ def _search(photo: Photo, known: Known, anywhere: bool = False) -> Outline | Pro
                 continue
             if not anywhere and _another_in_the_middle(frame, corners):
                 return TWO_BOARDS
-            if found.sure < DOUBTFUL and shows_end(photo):
+            if found.sure < DOUBTFUL and photo.halving == 1 and shows_end(photo):
                 return END_ONLY
             return _outline(frame, corners, found.sure, known.aspect if known.photos == 1 else None)
     return None

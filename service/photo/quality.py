@@ -121,13 +121,15 @@ def why_nothing(photo: Photo) -> Problem | None:
     return BLURRED if blurred_all_over(photo) else None
 
 
-def photo_problems(photo: Photo, outline: Outline, strip: Strip) -> tuple[Problem, ...]:
+def photo_problems(photo: Photo, outline: Outline, strip: Strip, sized: bool = True) -> tuple[Problem, ...]:
     """List everything that keeps a side from being read from its photo.
 
     Parameters
     ----------
     photo, outline, strip
         The photo, the side in it, and the side straightened.
+    sized
+        Whether the strip's millimetres are the board's; without its sizes nothing is said that hangs on them.
 
     Returns
     -------
@@ -145,14 +147,14 @@ def photo_problems(photo: Photo, outline: Outline, strip: Strip) -> tuple[Proble
         problems.append(BURNT_OUT)
     width = np.hypot(*(outline.upper - outline.lower).T)
     px_per_mm = strip.photo_px_per_mm * photo.halving
-    if width.mean() * photo.halving < LEAST_ACROSS_PX or px_per_mm < LEAST_PX_PER_MM - 1e-9:
+    if width.mean() * photo.halving < LEAST_ACROSS_PX or (sized and px_per_mm < LEAST_PX_PER_MM - 1e-9):
         problems.append(TOO_SMALL)
     blur_px = SHARP_PX / max(strip.sharpness, 1e-6)
     if blur_px * photo.halving > max(MOST_BLUR_PX, MOST_BLUR_MM * px_per_mm) or (
         px_per_mm < COARSE_PX_PER_MM and blurred_across(photo, outline)
     ):
         problems.append(BLURRED)
-    ratio = strip.photo_px_per_mm / outline.length_px * (strip.to_mm - strip.from_mm)
+    ratio = strip.photo_px_per_mm / outline.length_px * (strip.to_mm - strip.from_mm) if sized else 1.0
     if max(width[0], width[-1]) > MOST_TAPER * min(width[0], width[-1]) or (
         outline.whole and looks_flat(photo, outline, ratio)
     ):
