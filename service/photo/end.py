@@ -140,8 +140,9 @@ def _rectangle(photo: Photo, proportions: tuple[float, float]) -> tuple[Floats, 
         label = int(np.bincount(inner.ravel(), minlength=count)[1:].argmax()) + 1 if count > 1 else 0
         if label == 0 or not (inner == label).any():
             continue
-        points = np.argwhere(labels == label).astype(np.float32)
-        corners = _ordered(np.asarray(cv2.boxPoints(cv2.minAreaRect(points[:, ::-1])), dtype=np.float64)[:, ::-1])
+        member = (labels == label).astype(np.uint8)
+        border = np.concatenate(cv2.findContours(member, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)[0])
+        corners = _ordered(np.asarray(cv2.boxPoints(cv2.minAreaRect(border)), dtype=np.float64)[:, ::-1])
         sides = np.hypot(*(np.roll(corners, -1, axis=0) - corners).T) + 1
         if sides[0] < max(LEAST_WIDTH * cols, LEAST_SMALL_PX) or sides.max() > 0.98 * cols:
             continue
@@ -149,7 +150,7 @@ def _rectangle(photo: Photo, proportions: tuple[float, float]) -> tuple[Floats, 
             continue
         off = abs(math.log(sides[0] / sides[1] / math.sqrt(proportions[0] * proportions[1])))
         off = 0.0 if proportions == END_PROPORTIONS else off
-        score = len(points) / (sides[0] * sides[1]) * math.exp(-0.5 * (off / 0.2) ** 2)
+        score = float(member.sum()) / (sides[0] * sides[1]) * math.exp(-0.5 * (off / 0.2) ** 2)
         if score > best:
             best, best_corners = score, corners
     if best == 0.0:
