@@ -4,7 +4,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final, cast
 
+from service.board.entered import EnteredSlope
 from service.errors import BadInput, BadPhoto
+from service.line_tests import PAGE_PARTS, TEXT_EXAMPLE, read_line_tests
 from service.reading import Wish
 from service.sides import SIDES, BoardSize
 from service.sizes import BOW_LENGTH, Units, board_size, parse_length
@@ -41,7 +43,30 @@ TEXT_FIELDS: Final = (
         )
         for side in SIDES
     ),
+    *(
+        Field(
+            method,
+            f"{words} along the grain, which follows the fibre: side, rise, up or down (toward the upper or lower long "
+            "corner of that side's upright photo, going from the marked end), over which length and, if known, at "
+            "which distance of its middle from the marked end. Several with a semicolon between them.",
+            TEXT_EXAMPLE,
+        )
+        for method, words in (("ink", "Line of ink drawn"), ("scribe", "Line of a scribe pulled"))
+    ),
 )
+
+PAGE_FIELDS: Final = tuple(
+    Field(PAGE_PARTS[part], f"{words} The same as in the text of an ink or scribe test, in parts.", example)
+    for part, words, example in (
+        ("method", "ink or scribe.", "ink"),
+        ("side", "The side on which a line was drawn; the other parts belong to it.", "face_1"),
+        ("rise", "How far the line rises.", "1/8 in"),
+        ("toward", "upper or lower: the long corner it runs toward, going from the marked end.", "upper"),
+        ("run", "Over which length.", "10 in"),
+        ("position", "Distance of its middle from the marked end, if known.", "36 in"),
+    )
+)
+"""Texts that a page asks for apart, where command line and programs give one text."""
 
 FILE_FIELDS: Final = (
     *(Field(side, f"Photos of {side}: one of its whole length, or several from the marked end on.") for side in SIDES),
@@ -94,10 +119,11 @@ class Texts:
     nominal: str | None
     bow_length_mm: float
     species: str | None
+    tests: tuple[EnteredSlope, ...]
 
 
 def read_texts(typed: Mapping[str, str]) -> Texts:
-    """Read the typed texts, by the names in `TEXT_FIELDS`; a missing one counts as left empty.
+    """Read the typed texts, by the names in `TEXT_FIELDS` and `PAGE_FIELDS`; a missing one counts as left empty.
 
     Raises
     ------
@@ -112,7 +138,7 @@ def read_texts(typed: Mapping[str, str]) -> Texts:
     species = " ".join(typed.get("wood", "").split()) or None
     if species is not None and len(species) > _LONGEST_WOOD:
         raise BadInput(f"Name the wood in at most {_LONGEST_WOOD} letters.", "wood")
-    return Texts(size, nominal, bow_length_mm, species)
+    return Texts(size, nominal, bow_length_mm, species, read_line_tests(typed, size, units))
 
 
 def make_wish(typed: Mapping[str, str], photos: Photos) -> Wish:
@@ -121,7 +147,7 @@ def make_wish(typed: Mapping[str, str], photos: Photos) -> Wish:
     Parameters
     ----------
     typed
-        Texts by the names in `TEXT_FIELDS`; a missing one counts as left empty.
+        Texts by the names in `TEXT_FIELDS` and `PAGE_FIELDS`; a missing one counts as left empty.
     photos
         Photos by the names in `FILE_FIELDS`, in order from the marked end.
 
@@ -146,6 +172,7 @@ def make_wish(typed: Mapping[str, str], photos: Photos) -> Wish:
         texts.nominal,
         texts.species,
         read_units(typed.get("units", "")) or "in",
+        texts.tests,
     )
 
 

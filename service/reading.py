@@ -5,6 +5,7 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 
 from service.board.assemble import SideGiven, assemble, board_grid
+from service.board.entered import EnteredSlope
 from service.board.judge import judge
 from service.board.phrase import side_text
 from service.board.record import Answer
@@ -41,6 +42,8 @@ class Wish:
         As the user named them.
     units
         What the rulers on the pictures show.
+    tests
+        Ink and scribe tests entered by hand.
     """
 
     size: BoardSize
@@ -51,6 +54,7 @@ class Wish:
     nominal: str | None = None
     species: str | None = None
     units: Units = "in"
+    tests: tuple[EnteredSlope, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -87,7 +91,7 @@ def read_board(wish: Wish, progress: Callable[[str], None] = lambda _: None) -> 
     given, notes = _see_sides(wish, progress)
     closeups, end, more = _see_more(wish, progress)
     progress("Judging the board")
-    reading = assemble(wish.size, given, closeups, end, (*notes, *more))
+    reading = assemble(wish.size, given, closeups, end, (*notes, *more), wish.tests)
     answer = judge(reading, wish.bow_length_mm, nominal=wish.nominal, species=wish.species)
     pictures: dict[str, str] = {
         side: side_picture(given[side].strips, side, answer, wish.units)

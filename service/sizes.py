@@ -41,7 +41,7 @@ _TERM: Final = re.compile(_NUMBER + r"\s*" + _UNIT + r"\s*")
 
 @dataclass(frozen=True)
 class Span:
-    """A measure that is asked for: its words, what is believable in mm, and good examples."""
+    """A measure that is asked for: its words, what is believable in mm (zero only when that is the least), examples."""
 
     words: str
     low_mm: float
@@ -89,9 +89,10 @@ def parse_length(text: str, span: Span, field: str, units: Units | None = None) 
     if len(tidy) > _LONGEST_TEXT:
         raise BadInput(f"That is no length that can be read. Write {span.words} like {span.examples}.", field)
     if tidy.startswith("-"):
-        raise BadInput(f"{text.strip()} cannot be {span.words}: it must be more than zero.", field)
+        least = "more than zero" if span.low_mm > 0 else "zero or more"
+        raise BadInput(f"{text.strip()} cannot be {span.words}: it must be {least}.", field)
     length_mm = _total_mm(tidy, text.strip(), span, field, units)
-    if length_mm <= 0:
+    if length_mm <= 0 < span.low_mm:
         raise BadInput(f"{text.strip()} cannot be {span.words}: it must be more than zero.", field)
     if not span.low_mm <= length_mm <= span.high_mm:
         way = "too short" if length_mm < span.low_mm else "too long"

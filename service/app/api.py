@@ -9,7 +9,7 @@ from pydantic import BaseModel, Field
 from service.app.presence import read_while_present
 from service.app.readers import Readers
 from service.app.receiving import receive
-from service.asked import FILE_FIELDS, TEXT_FIELDS
+from service.asked import FILE_FIELDS, PAGE_FIELDS, TEXT_FIELDS
 from service.board.record import Answer
 from service.settings import Settings
 
@@ -36,7 +36,8 @@ def _file_schema(name: str, text: str) -> dict[str, object]:
 def _form_schema() -> dict[str, Any]:
     """Describe the form, which is parsed under limits of its own and so is unknown to FastAPI."""
     texts: Mapping[str, object] = {
-        text.name: {"type": "string", "description": text.help, "examples": [text.example]} for text in TEXT_FIELDS
+        text.name: {"type": "string", "description": text.help, "examples": [text.example]}
+        for text in (*TEXT_FIELDS, *PAGE_FIELDS)
     }
     files = {file.name: _file_schema(file.name, file.help) for file in FILE_FIELDS}
     schema = {"type": "object", "required": ["bow_length", "length"], "properties": {**texts, **files}}

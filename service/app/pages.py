@@ -13,14 +13,14 @@ from service.app.presence import LOOK_SECONDS, read_while_present
 from service.app.readers import Readers
 from service.app.receiving import Received, receive
 from service.app.views import SIDE_WORDS, ProblemPage, answer_page, start_page
-from service.asked import TEXT_FIELDS, read_units
+from service.asked import PAGE_FIELDS, TEXT_FIELDS, read_units
 from service.board.phrase import slope_text
 from service.errors import StavesightError
 from service.reading import Outcome
 from service.settings import Settings
 
 _LINES: Final = "application/x-ndjson"
-_TEXT_NAMES: Final = frozenset(field.name for field in TEXT_FIELDS)
+_TEXT_NAMES: Final = frozenset(field.name for field in (*TEXT_FIELDS, *PAGE_FIELDS))
 _LONGEST_TEXT: Final = 60  # characters of a text that is shown again
 
 

@@ -8,13 +8,13 @@ from starlette.datastructures import Headers, UploadFile
 from starlette.formparsers import MultiPartException, MultiPartParser
 from starlette.requests import Request
 
-from service.asked import FILE_FIELDS, TEXT_FIELDS, make_wish, read_texts
+from service.asked import FILE_FIELDS, PAGE_FIELDS, TEXT_FIELDS, make_wish, read_texts
 from service.errors import BadInput, StavesightError, TooLarge
 from service.reading import Wish
 from service.settings import Settings
 from service.upload import Upload
 
-_TEXT_NAMES: Final = frozenset(text.name for text in TEXT_FIELDS)
+_TEXT_NAMES: Final = frozenset(text.name for text in (*TEXT_FIELDS, *PAGE_FIELDS))
 _FILE_NAMES: Final = frozenset(file.name for file in FILE_FIELDS)
 _MIB: Final = 1024 * 1024
 
@@ -85,7 +85,7 @@ async def _parse(request: Request, stream: AsyncGenerator[bytes, None], settings
         _counted(stream, settings),
         # A file field left empty on the page counts as a file too, hence the room for one of each.
         max_files=settings.files + len(FILE_FIELDS),
-        max_fields=len(TEXT_FIELDS),
+        max_fields=len(_TEXT_NAMES),
         photo_bytes=settings.photo_bytes,
     )
     try:

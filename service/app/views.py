@@ -6,10 +6,11 @@ from dataclasses import dataclass
 from typing import Final
 from urllib.parse import urlencode
 
-from service.asked import FILE_FIELDS, TEXT_FIELDS
+from service.asked import FILE_FIELDS, PAGE_FIELDS, TEXT_FIELDS
 from service.board.phrase import slope_text
 from service.board.record import Answer, SideAnswer
 from service.errors import StavesightError
+from service.line_tests import PAGE_PARTS
 from service.reading import Outcome
 from service.settings import Settings
 from service.show.units import length_in
@@ -24,6 +25,12 @@ _SIDE_HINTS: Final = {
     "edge_1": "The narrow side that the roll brings up.",
     "face_2": "The other wide side.",
     "edge_2": "The other narrow side.",
+}
+
+_SEEN_WORDS: Final = {
+    "closeup": "in close-ups",
+    "ink": "by an ink test entered by hand",
+    "scribe": "by a scribe test entered by hand",
 }
 
 _HEADINGS: Final = {"busy": "All readers are at work", "unfinished": "The reading stopped"}
@@ -67,6 +74,13 @@ class StartPage:
         """Whether the refused field is one of those folded away."""
         return self.refused_field is not None and self.refused_field.startswith(("close_", "end"))
 
+    @property
+    def test_open(self) -> bool:
+        """Whether a test was entered; the choice of ink or scribe alone is none."""
+        return any(self.typed.get(field) for part, field in PAGE_PARTS.items() if part != "method") or (
+            self.refused_field in PAGE_PARTS.values()
+        )
+
 
 def start_page(settings: Settings, typed: Mapping[str, str], refused: StavesightError | None = None) -> StartPage:
     """Show the form."""
@@ -84,7 +98,7 @@ def start_page(settings: Settings, typed: Mapping[str, str], refused: Stavesight
         request_bytes=settings.request_bytes,
         sides=[SideField(side, SIDE_WORDS[side], _SIDE_HINTS[side], side in FACES) for side in SIDES],
         store_sizes=[SizeGroup(words, sizes) for words, sizes in by_thickness.items()],
-        anchors=frozenset(field.name for field in (*TEXT_FIELDS, *FILE_FIELDS)),
+        anchors=frozenset(field.name for field in (*TEXT_FIELDS, *PAGE_FIELDS, *FILE_FIELDS)),
     )
 
 
@@ -216,7 +230,8 @@ def _board_rows(answer: Answer, units: Units) -> list[Row]:
     )
     fibre_words = answer.combined_slope_reason or "not known"
     if answer.combined_slope is not None:
-        fibre_words = "yes" if answer.combined_slope.spiral_seen else "no, only the lines that rings make"
+        seen = " and ".join(_SEEN_WORDS[source] for source in answer.combined_slope.spiral_from)
+        fibre_words = f"yes, {seen}" if seen else "no, only the lines that rings make"
     rows.append(Row("Fibre itself seen", fibre_words))
     ring_words = f"{rings.sawing}-sawn, {rings.tilt_deg:.0f}° ± {rings.error_deg:.0f}° to face 1" if rings else None
     rows.append(Row("Rings", ring_words or answer.rings_reason or "not known"))

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from service.board.entered import EnteredSlope
 from service.board.fibre import Fibre, find_fibre
 from service.board.knots import settle_knots
 from service.board.phrase import side_text
@@ -56,6 +57,7 @@ def assemble(
     closeups: Mapping[str, Sequence[CloseGrain]],
     end: EndRings | None,
     notes: Sequence[Problem] = (),
+    tests: Sequence[EnteredSlope] = (),
 ) -> BoardReading:
     """Combine the sides.
 
@@ -69,6 +71,8 @@ def assemble(
         What close-ups and the end photo told.
     notes
         Things already noticed about the photos.
+    tests
+        Ink and scribe tests entered by hand.
 
     Returns
     -------
@@ -78,9 +82,9 @@ def assemble(
     grains = {side: got.grain for side, got in given.items() if got.grain is not None}
     unknown = np.full(positions_mm.shape, np.nan)
     if not grains:
-        fibre = Fibre({}, {}, unknown, unknown, spiral_seen=False, rings=None)
+        fibre = Fibre({}, {}, unknown, unknown, spiral_from=(), rings=None)
     else:
-        fibre = find_fibre(size, grains, closeups, end)
+        fibre = find_fibre(size, grains, closeups, end, tests)
     crooks_mm = _crooks(size.length_mm, given, positions_mm)
     knots = settle_knots({side: grain.knots for side, grain in grains.items()})
     sides = {}
@@ -99,7 +103,8 @@ def assemble(
         diagonal=fibre.diagonal,
         spiral=fibre.spiral,
         spiral_seen=fibre.spiral_seen,
-        notes=(*notes, *contradictions(grains)),
+        spiral_from=fibre.spiral_from,
+        notes=(*notes, *fibre.notes, *contradictions(grains)),
     )
 
 

@@ -11,7 +11,14 @@ from service.board.section import Search
 from service.board.types import BoardReading
 from service.sides import SIDES, side_opposite
 
-BENCH_TEST: Final = "or draw an ink line or scribe along the grain there and see where it runs"
+BENCH_TEST: Final = "or an ink or scribe test there, entered with its place"
+
+HOW_TO_TEST: Final = (
+    "draw a line along the grain with ink from a pen, which runs along the pores, or with a needle that trails from a "
+    "swivel, and enter how far it rises over 4 in (100 mm) or more. Move a sharp point away from yourself and "
+    "from the hand that holds the board."
+)
+"""The ink and the scribe test, ANC-19 (1943) 2.3023; moving points away from oneself is common practice, no source."""
 
 
 def borderline_reasons(
@@ -84,18 +91,19 @@ def flatter_sawn(reading: BoardReading) -> Side:
 
 
 def _spiral_unknown(reading: BoardReading, *, good_so_far: bool) -> tuple[Reason, Question]:
-    """Say that the fibre's own turn was not seen, and ask for the close-up that shows it."""
+    """Say that the fibre's own turn was not seen, and ask for the close-up or the test that shows it."""
     side = flatter_sawn(reading)
     opening = "Good so far, one close-up to go: ring" if good_so_far else "Ring"
     text = (
         f"{opening} lines were read, but no photo shows the fine texture that tells whether the fibres "
         "spiral under straight-looking rings."
     )
+    rings = "" if reading.rings is not None else "; and one of the marked end head on, as it takes the rings to read it"
     question = Question(
         code="spiral_unknown",
         text="Whether the fibres turn within the rings (spiral grain).",
-        photo=f"One close-up of {side_text(side)}: a hand's length of board across the picture, "
-        "both long corners in view, marked end to the left.",
+        photo=f"One close-up of {side_text(side)}: a hand's length of board across the picture, both long corners in "
+        f"view, marked end to the left{rings}. Or, instead of the close-up, an ink or scribe test: {HOW_TO_TEST}",
     )
     return Reason(code="spiral_unknown", text=text, side=side), question
 

@@ -14,15 +14,17 @@ exposed tangential surface.)
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
+from service.board.entered import EnteredSlope, unused_note
 from service.board.plane import CUTS_WELL, UPWARD, in_plane
 from service.board.spiral import ORDINARY_SPIRAL, read_spiral
-from service.board.types import RingReading
+from service.board.types import RingReading, Source
+from service.errors import Problem
 from service.grain.rings import EndRings
 from service.grain.types import CloseGrain, SideGrain
 from service.sides import SIDES, BoardSize
@@ -50,18 +52,26 @@ class Fibre:
         Side name to shape (n,): angle in the side's photo and half-width of its 95 % interval.
     diagonal, spiral
         Shape (n,): the two parts, ratios.
-    spiral_seen
-        Whether fibre texture was resolved.
+    spiral_from
+        What showed the fibre itself; empty when nothing did.
     rings
         How the rings lie; None when nothing told.
+    notes
+        What became of the tests that were entered by hand.
     """
 
     angle_deg: dict[str, Double]
     error_deg: dict[str, Double]
     diagonal: Double
     spiral: Double
-    spiral_seen: bool
+    spiral_from: tuple[Source, ...]
     rings: RingReading | None
+    notes: tuple[Problem, ...] = ()
+
+    @property
+    def spiral_seen(self) -> bool:
+        """Whether anything showed the fibre itself."""
+        return bool(self.spiral_from)
 
 
 def find_fibre(
@@ -69,6 +79,7 @@ def find_fibre(
     sides: Mapping[str, SideGrain],
     closeups: Mapping[str, Sequence[CloseGrain]],
     end: EndRings | None,
+    tests: Sequence[EnteredSlope] = (),
 ) -> Fibre:
     """Put lines, texture and rings together.
 
@@ -82,6 +93,8 @@ def find_fibre(
         Close-ups by side; the side itself need not be among `sides`.
     end
         Rings in the end photo.
+    tests
+        Ink and scribe tests entered by hand.
 
     Returns
     -------
@@ -90,10 +103,10 @@ def find_fibre(
     rings = rings_from_end(size, end) if end is not None else rings_from_lines(sides)
     shape = next(iter(sides.values())).line.shape
     if rings is None:
-        return _lines_for_fibre(sides, shape)
+        return replace(_lines_for_fibre(sides, shape), notes=tuple(unused_note(test) for test in tests))
     normals = {side: local_normal(size, rings, side) for side in SIDES}
     diagonal, diagonal_error = _diagonal(sides, normals, shape)
-    spiral = read_spiral(sides, closeups, normals, diagonal)
+    spiral = read_spiral(sides, closeups, normals, diagonal, tests, size.length_mm)
     diagonal, diagonal_error = _carried_over(diagonal, diagonal_error)
     turn_rad = np.radians(rings.error_deg) / 2
     angle_deg, error_deg = {}, {}
@@ -106,7 +119,8 @@ def find_fibre(
         unread = ~np.isfinite(grain.line)
         angle_deg[side] = np.where(unread, np.nan, np.degrees(np.arctan(UPWARD[side] * slope)))
         error_deg[side] = np.where(unread, np.nan, np.degrees(2 * error))
-    return Fibre(angle_deg, error_deg, diagonal, np.mean(list(spiral.value.values()), axis=0), spiral.seen, rings)
+    along = np.mean(list(spiral.value.values()), axis=0)
+    return Fibre(angle_deg, error_deg, diagonal, along, spiral.sources, rings, spiral.notes)
 
 
 def local_normal(size: BoardSize, rings: RingReading, side: str) -> tuple[float, float]:
@@ -243,4 +257,4 @@ def _lines_for_fibre(sides: Mapping[str, SideGrain], shape: tuple[int, ...]) -> 
         for side, grain in sides.items()
     }
     unknown = np.full(shape, np.nan)
-    return Fibre(angle_deg, error_deg, unknown, unknown, spiral_seen=False, rings=None)
+    return Fibre(angle_deg, error_deg, unknown, unknown, spiral_from=(), rings=None)

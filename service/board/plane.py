@@ -10,6 +10,12 @@ UPWARD: Final = {"face_1": 1.0, "edge_1": 1.0, "face_2": -1.0, "edge_2": -1.0}
 CUTS_WELL = 0.35
 """A side whose in-plane part of the ring normal is smaller shows V shapes, not ring lines."""
 
+LEAST_TURN = 0.05
+"""A side on which s shows by less than this share of itself tells nothing of it."""
+
+DIAGONAL_SPREAD = 0.005
+"""One sigma by which diagonal grain at one place, such as a close-up's, differs from the board's mean."""
+
 
 def in_plane(normal_yz: tuple[float, float], side: str) -> tuple[float, float]:
     """Return how d and s show on a side: slope in +y or +z = d * first + s * second.

@@ -165,7 +165,14 @@ class CombinedSlope(Part):
     slope_upper: Numbers = Field(description="Upper end of its 95 % interval.")
     diagonal: Numbers = Field(description="Part of it in which the rings themselves run across the length.")
     spiral: Numbers = Field(description="Part of it in which the fibre turns within the ring surface.")
-    spiral_seen: bool = Field(description="Whether fibre texture was resolved anywhere; if not, spiral is unknown.")
+    spiral_seen: bool = Field(
+        description="Whether the fibre itself was seen, in a photo or by a test; if not, spiral is unknown."
+    )
+    spiral_from: list[Literal["closeup", "ink", "scribe"]] = Field(
+        default_factory=list,
+        description="What showed the fibre: close-up photos, or an ink or scribe test entered by hand; empty when "
+        "nothing did.",
+    )
 
 
 class Section(Part):

@@ -176,4 +176,5 @@ def combined_slope(reading: BoardReading, limits: Limits) -> CombinedSlope | Non
         diagonal=numbers(reading.diagonal, 5),
         spiral=numbers(reading.spiral, 5),
         spiral_seen=reading.spiral_seen,
+        spiral_from=list(reading.spiral_from),
     )

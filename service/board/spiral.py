@@ -7,7 +7,10 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 
-from service.board.plane import CUTS_WELL, UPWARD, in_plane
+from service.board.entered import EnteredSlope, entered_notes, entered_turn
+from service.board.plane import CUTS_WELL, DIAGONAL_SPREAD, LEAST_TURN, UPWARD, in_plane
+from service.board.types import Source, Turn
+from service.errors import Problem
 from service.grain.types import CloseGrain, SideGrain
 from service.sides import SIDES, side_opposite
 
@@ -20,11 +23,8 @@ be the board's mean."""
 FRAME = 0.005
 """One sigma by which a close-up's outline is turned (0.3 degrees)."""
 
-DIAGONAL_SPREAD = 0.005
-"""One sigma by which diagonal grain at the close-up differs from the board's mean."""
-
 SEEN_ERROR = 0.02
-"""Fibre counts as seen when a close-up gives it with an error below this (1.1 degrees, one sigma)."""
+"""Fibre counts as seen when a close-up or a test gives it with an error below this (1.1 degrees, one sigma)."""
 
 FIGURE_FLOOR = 0.012
 """One sigma of a whole side's texture as fibre, where rings make no lines (0.7 degrees): mostly less, but
@@ -43,14 +43,14 @@ show texture faintly, and it may lean toward the rings."""
 UNREAD_SPIRAL = 0.022
 """The same where no side showed any texture: a few boards turn far more than is ordinary."""
 
+HINT = 0.5
+"""Share of what texture of whole sides hints at, beyond what is believed, that widens the error."""
+
 PLAIN_SHARE = 0.9
 """Texture seen on less of a side than this is too faint to be told from rings cut at a slant."""
 
 STEEP_FIBRE = 0.09
 """Texture steeper than this (5 degrees), in the mean, may be rings cut at a slant."""
-
-LEAST_TURN = 0.05
-"""A side on which s shows by less than this share of itself tells nothing of it."""
 
 SPIRAL_CHANGE = 0.005
 """One sigma by which spiral grain changes along a side of a board."""
@@ -73,13 +73,16 @@ class Spiral:
     ----------
     value, error
         Side name to shape (n,): s along the board, a ratio, and its standard error.
-    seen
-        Whether fibre texture was resolved in any close-up.
+    sources
+        What showed the fibre; empty when nothing did.
+    notes
+        What became of the tests that were entered by hand.
     """
 
     value: dict[str, Double]
     error: dict[str, Double]
-    seen: bool
+    sources: tuple[Source, ...]
+    notes: tuple[Problem, ...]
 
 
 @dataclass(frozen=True)
@@ -96,12 +99,14 @@ def read_spiral(
     closeups: Mapping[str, Sequence[CloseGrain]],
     normals: Mapping[str, tuple[float, float]],
     diagonal: Double,
+    tests: Sequence[EnteredSlope],
+    length_mm: float,
 ) -> Spiral:
-    """Read the spiral part from close-ups and from sides on which rings draw no lines.
+    """Read the spiral part from close-ups, from tests entered by hand and from sides on which rings draw no lines.
 
     Readings of different sides that differ by more than their errors say that the turn differs
     through the board (interlocked grain). Then a side's own reading counts fully for it and the
-    others' only within that difference.
+    others' only within that difference. Readings of one side that differ so widen that side's error.
 
     Parameters
     ----------
@@ -113,14 +118,26 @@ def read_spiral(
         Side name to the unit vector (y, z) across the rings at its middle.
     diagonal
         Shape (n,): the diagonal part, NaN where unread.
+    tests, length_mm
+        Ink and scribe tests, and the length of the board.
 
     Returns
     -------
     Spiral, with an entry for every side.
     """
-    found = _close_readings(closeups, normals, diagonal)
-    seen = any(reading.error < SEEN_ERROR for reading in found)
-    profiles = _profiles(sides, normals, diagonal)
+    closes = _close_turns(closeups, normals, diagonal)
+    entered = {test: entered_turn(test, normals[test.side], diagonal, length_mm) for test in tests}
+    turns = [*closes, *(turn for turn in entered.values() if turn is not None)]
+    sources = tuple(dict.fromkeys(turn.source for turn in turns if turn.error < SEEN_ERROR))
+    values, errors = _by_side(turns, _profiles(sides, normals, diagonal), diagonal, seen=bool(sources))
+    return Spiral(values, errors, sources, tuple(entered_notes(entered, closes, normals, SEEN_ERROR)))
+
+
+def _by_side(
+    turns: Sequence[Turn], profiles: Mapping[str, "_Profile"], diagonal: Double, *, seen: bool
+) -> tuple[dict[str, Double], dict[str, Double]]:
+    """Put the readings of s together: its value and standard error along each side."""
+    found = [_Reading(turn.side, turn.value, turn.error) for turn in turns]
     floor = 0.0 if seen else UNSEEN_SPIRAL if profiles else UNREAD_SPIRAL
     if not seen:
         # Never mixed with fibre that was seen from close by: these pull toward straight.
@@ -137,18 +154,23 @@ def read_spiral(
         own = np.array([reading.side == side for reading in found])
         wide = np.where(own, each, np.hypot(each, apart))
         weight = 1 / wide**2
-        mean, error = float((weight * value).sum() / weight.sum()), float(1 / np.sqrt(weight.sum()))
+        mean = float((weight * value).sum() / weight.sum())
+        scatter = float((weight * (value - mean) ** 2).sum() / max(len(found) - 1, 1)) if seen else 0.0
+        error = float(np.sqrt(max(scatter, 1.0) / weight.sum()))
+        # What whole sides only hint at cannot be ruled out either.
+        hints = [abs(profile.mean.value - mean) for profile in profiles.values()] if not seen else []
+        error = float(np.hypot(error, HINT * max(hints, default=0.0)))
         change, doubt = np.zeros(diagonal.shape), np.full(diagonal.shape, SPIRAL_CHANGE)
         if side in profiles:
             change, doubt = profiles[side].change, profiles[side].doubt
         values[side] = mean + change
         errors[side] = np.hypot(max(error, floor), doubt)
-    return Spiral(values, errors, seen)
+    return values, errors
 
 
-def _close_readings(
+def _close_turns(
     closeups: Mapping[str, Sequence[CloseGrain]], normals: Mapping[str, tuple[float, float]], diagonal: Double
-) -> list[_Reading]:
+) -> list[Turn]:
     known = bool(np.isfinite(diagonal).any())
     usual = float(np.nanmean(diagonal)) if known else 0.0
     found = []
@@ -163,7 +185,7 @@ def _close_readings(
                 local = (UPWARD[side] * close.line - turned) * within
             slope = UPWARD[side] * close.texture - turned
             error = float(np.sqrt(close.texture_error**2 + CLOSE_FLOOR**2 + doubt**2))
-            found.append(_Reading(side, (slope - local * within) / beside, error / abs(beside)))
+            found.append(Turn(side, (slope - local * within) / beside, error / abs(beside), "closeup"))
     return found
 
 

@@ -12,6 +12,9 @@ from service.sides import BoardSize
 
 Float = NDArray[np.float64]
 
+Source = Literal["closeup", "ink", "scribe"]
+"""What shows the fibre itself."""
+
 
 @dataclass(frozen=True)
 class PhotoNote:
@@ -73,6 +76,26 @@ class RunOffPoint:
 
 
 @dataclass(frozen=True)
+class Turn:
+    """One reading of the spiral part s that shows the fibre itself.
+
+    Attributes
+    ----------
+    side
+        The side it was read on.
+    value, error
+        s, a ratio, and its standard error.
+    source
+        What showed the fibre.
+    """
+
+    side: str
+    value: float
+    error: float
+    source: Source
+
+
+@dataclass(frozen=True)
 class RingReading:
     """How the rings lie; the attributes are those of `record.Rings`.
 
@@ -105,7 +128,9 @@ class BoardReading:
     diagonal, spiral
         Shape (n,): the two parts of the slope, ratios; NaN where unknown.
     spiral_seen
-        Whether fibre texture was resolved in any photo.
+        Whether the fibre was seen, in a photo or by a test entered by hand.
+    spiral_from
+        What showed it.
     notes
         Things noticed about the photos as a set, such as a side rolled the wrong way.
     """
@@ -117,4 +142,5 @@ class BoardReading:
     diagonal: Float
     spiral: Float
     spiral_seen: bool
+    spiral_from: tuple[Source, ...] = ()
     notes: tuple[Problem, ...] = field(default=())

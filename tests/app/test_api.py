@@ -6,7 +6,7 @@ import pytest
 from fastapi.testclient import TestClient
 
 from service.app import create_app
-from service.asked import FILE_FIELDS, TEXT_FIELDS, make_wish
+from service.asked import FILE_FIELDS, PAGE_FIELDS, TEXT_FIELDS, make_wish
 from service.board.record import Answer
 from service.settings import Settings
 from service.upload import Upload
@@ -137,7 +137,7 @@ def test_the_schema_describes_the_form_and_the_answer(client: TestClient) -> Non
     post = schema["paths"]["/api/readings"]["post"]
     form = post["requestBody"]["content"]["multipart/form-data"]["schema"]["properties"]
     assert {name: part["description"] for name, part in form.items()} == {
-        field.name: field.help for field in (*TEXT_FIELDS, *FILE_FIELDS)
+        field.name: field.help for field in (*TEXT_FIELDS, *PAGE_FIELDS, *FILE_FIELDS)
     }
     answer = schema["components"]["schemas"]["Answer"]["properties"]
     assert answer.keys() == Answer.model_fields.keys()
