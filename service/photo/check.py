@@ -13,15 +13,16 @@ import numpy as np
 
 from service.errors import Problem
 from service.photo.decode import MAX_BYTES, MAX_PIXELS, open_photo
-from service.photo.outline import find_side
+from service.photo.outline import DOUBTFUL, find_side
 from service.photo.quality import BURNT, MOST_BLUR_PX, photo_problems
 from service.photo.sharp import SHARP_PX
 from service.photo.straighten import straighten
 from service.photo.types import Outline, Photo, Strip
 
-#: A quick look is trusted when the outline is at least this sure, and the photo at half its size at least this sharp:
-#: there 0.65 is a blur of about 2.7 pixels of the whole photo, measured with what halving itself adds.
+#: An outline less sure than this is worth looking over.
 TRUSTED: Final = 0.6
+#: A quick look is trusted when its outline is not doubtful, and the photo at half its size at least this sharp: 0.65 is
+#: a blur of about 2.7 pixels of the whole photo there, measured with what halving itself adds.
 CLEARLY_SHARP: Final = 0.72
 #: Lines this many blurs (standard deviations) apart keep a fifth of their contrast: exp(-2 (pi blur / spacing)**2),
 #: the transfer function of a Gaussian.
@@ -131,7 +132,7 @@ def _likeliest(photo: Photo, length_mm: float | None, widths_mm: Sequence[float]
 
 
 def _clear(found: Check, outline: Outline) -> bool:
-    return outline.sure >= TRUSTED and found.sharpness is not None and found.sharpness >= CLEARLY_SHARP
+    return outline.sure >= DOUBTFUL and found.sharpness is not None and found.sharpness >= CLEARLY_SHARP
 
 
 def look_at(photo: Photo, length_mm: float | None = None, across_mm: float | None = None) -> Check:
