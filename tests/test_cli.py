@@ -67,6 +67,19 @@ def test_a_board_is_read(seen: list[Wish], photos: list[str], capsys: pytest.Cap
     assert "Reading face_1" in told.err
 
 
+def test_ink_and_scribe_tests_reach_the_reader(seen: list[Wish], photos: list[str]) -> None:
+    """Lines entered as options are handed on as slopes with their sign."""
+    main(
+        ["read", *SIZES, *photos, "--ink", "face_1 1/8 in up over 10 in at 36 in", "--scribe", "face_2 0mm over 300mm"]
+    )
+
+    first, second = seen[0].tests
+    assert (first.side, first.method) == ("face_1", "ink")
+    assert first.slope == pytest.approx(0.0125)
+    assert first.position_mm == pytest.approx(914.4)
+    assert (second.side, second.method, second.slope, second.position_mm) == ("face_2", "scribe", 0.0, None)
+
+
 def test_several_photos_of_a_side_keep_their_order(seen: list[Wish], photos: list[str]) -> None:
     """Overlapping photos are handed on in the order in which they were named."""
     main(["read", *SIZES, "--face-1", photos[3], photos[1]])
@@ -112,6 +125,8 @@ def test_pictures_are_written(seen: list[Wish], photos: list[str], tmp_path: Pat
         (["--face-1", "."], ". cannot be read: Is a directory."),
         (["--units", "yards"], "choose in or mm"),
         (["--size", "9x9"], "no store size known here"),
+        (["--ink", "face_1 uphill"], "is no line that can be read"),
+        (["--scribe", "face_1 3 mm up over 50 mm"], "too short to read a slope on"),
     ],
 )
 def test_what_cannot_be_used_is_refused(

@@ -7,10 +7,11 @@ from typing import Final
 from urllib.parse import urlencode
 
 from service.asked import FILE_FIELDS, PAGE_FIELDS, TEXT_FIELDS
+from service.board.entered import METHODS
 from service.board.phrase import slope_text
 from service.board.record import Answer, SideAnswer
 from service.errors import StavesightError
-from service.line_tests import PAGE_PARTS
+from service.line_tests import PAGE_PARTS, SIGNS
 from service.reading import Outcome
 from service.settings import Settings
 from service.show.units import length_in
@@ -66,6 +67,9 @@ class StartPage:
     photo_bytes: int
     request_bytes: int
     sides: Sequence[SideField]
+    test_sides: Sequence[tuple[str, str]]
+    test_methods: Sequence[tuple[str, str]]
+    test_corners: Sequence[tuple[str, str]]
     store_sizes: Sequence[SizeGroup]
     anchors: frozenset[str]
 
@@ -97,6 +101,9 @@ def start_page(settings: Settings, typed: Mapping[str, str], refused: Stavesight
         photo_bytes=settings.photo_bytes,
         request_bytes=settings.request_bytes,
         sides=[SideField(side, SIDE_WORDS[side], _SIDE_HINTS[side], side in FACES) for side in SIDES],
+        test_sides=[("", "No test"), *SIDE_WORDS.items()],
+        test_methods=[(method, method.capitalize()) for method in METHODS],
+        test_corners=[("", "Choose"), *((corner, f"{corner.capitalize()} corner") for corner in SIGNS)],
         store_sizes=[SizeGroup(words, sizes) for words, sizes in by_thickness.items()],
         anchors=frozenset(field.name for field in (*TEXT_FIELDS, *PAGE_FIELDS, *FILE_FIELDS)),
     )

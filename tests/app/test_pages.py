@@ -5,7 +5,7 @@ import json
 import re
 from concurrent.futures import ThreadPoolExecutor
 from html.parser import HTMLParser
-from typing import Final
+from typing import Any, Final
 
 import pytest
 from fastapi.testclient import TestClient
@@ -14,7 +14,7 @@ from service.app import create_app, views
 from service.app.headers import HEADERS
 from service.app.pages import Pages
 from service.asked import FILE_FIELDS, make_wish
-from service.board.record import Answer, Section
+from service.board.record import Answer, CombinedSlope, Section
 from service.reading import Outcome
 from service.settings import Settings, find_folder
 from service.upload import Upload
@@ -146,6 +146,59 @@ def test_the_way_back_keeps_the_sizes(client: TestClient) -> None:
     assert 'value="96 in"' in form
     assert 'value="red oak"' in form
     assert '<option value="1x2" selected>' in form
+
+
+def test_an_ink_test_is_folded_away_until_it_is_entered(client: TestClient) -> None:
+    """The fields of a test take no room before one is entered; the way back from an answer brings them along, open."""
+    typed = {
+        "test_method": "scribe",
+        "test_side": "face_2",
+        "test_rise": "1/8",
+        "test_toward": "lower",
+        "test_run": "10",
+    }
+    page = answer_text(client, **typed)
+    link = next(link["href"] for link in Outline(page).of("a") if "data-back" in link)
+
+    before, again = (Outline(client.get(address).text) for address in ("/?test_method=ink", str(link)))
+
+    assert [("open" in part) for part in before.of("details")] == [False, False]
+    assert [("open" in part) for part in again.of("details")] == [False, True]
+    chosen = [option["value"] for option in again.of("option") if "selected" in option]
+    assert chosen == ["1x2", "face_2", "scribe", "lower"]
+
+
+def test_a_refused_ink_test_comes_back_open(client: TestClient) -> None:
+    """A mistake in a test is told at its own field, inside the opened fold, and a link leads there."""
+    typed = {"test_side": "face_1", "test_rise": "1/8", "test_run": "10"}
+    response = client.post("/reading", data={**SIZES, **typed}, files=four_photos())
+    outline = Outline(response.text)
+
+    (toward,) = (field for field in outline.of("select") if field.get("id") == "test_toward")
+    assert response.status_code == 422
+    assert toward["aria-invalid"] == "true"
+    assert [("open" in part) for part in outline.of("details")] == [False, True]
+    assert {"href": "#test_toward"} in outline.of("a")
+
+
+@pytest.mark.parametrize(
+    ("sources", "words"),
+    [
+        ([], "no, only the lines that rings make"),
+        (["closeup"], "yes, in close-ups"),
+        (["closeup", "ink"], "yes, in close-ups and by an ink test entered by hand"),
+    ],
+)
+def test_the_page_tells_what_showed_the_fibre(sources: list[str], words: str) -> None:
+    """Among the numbers stands whether photos showed the fibre or a test that somebody entered."""
+    wish = make_wish(SIZES, {"face_1": [Upload("a.jpg", b"photo")]})
+    parts: dict[str, Any] = {key: [] for key in ("positions_mm", "slope", "slope_upper", "diagonal", "spiral")}
+    combined = CombinedSlope(**parts, spiral_seen=bool(sources), spiral_from=sources)
+    answer = standins.answer_for(wish).model_copy(update={"combined_slope": combined, "combined_slope_reason": None})
+
+    page = create_pages().answer(Outcome(answer, {}), {})
+
+    assert f"<td>{words}</td>" in page
 
 
 @pytest.mark.parametrize("verdict", ["pass", "fail", "retake"])

@@ -100,7 +100,8 @@ def test_a_wrong_size_is_told_at_its_field(page: Page, board: tuple[Path, dict[s
 
 def test_nothing_is_too_small_to_touch_or_wider_than_the_phone(page: Page) -> None:
     """Every field and button is 48 pixels high at least, and the page does not scroll sideways."""
-    page.locator("summary").click()
+    for summary in page.locator("summary").all():
+        summary.click()
     for touched in page.locator(
         "button:visible, select, input[type=text], input[type=file], label:has(input), summary"
     ).all():
