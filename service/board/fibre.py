@@ -15,13 +15,13 @@ exposed tangential surface.)
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from service.board.entered import EnteredSlope, unused_note
 from service.board.plane import CUTS_WELL, UPWARD, in_plane
+from service.board.rings import find_rings, local_normal, weighted
 from service.board.spiral import ORDINARY_SPIRAL, read_spiral
 from service.board.types import RingReading, Source
 from service.errors import Problem
@@ -36,10 +36,6 @@ LINE_FLOOR = 0.003
 
 DIAGONAL_CHANGE = 0.012
 """One sigma by which diagonal grain differs from that of the nearest place read."""
-
-RIFT_DEG: Final = (30.0, 60.0)
-"""Tilt of the ring normal from the face's normal: flat below, quarter above, rift between.
-Common practice, no source; ANC-19 2.402 draws one line only, at 45."""
 
 
 @dataclass(frozen=True)
@@ -100,7 +96,7 @@ def find_fibre(
     -------
     Fibre on the sides' grid; angles for the sides in `sides`.
     """
-    rings = rings_from_end(size, end) if end is not None else rings_from_lines(sides)
+    rings = find_rings(size, sides, end)
     shape = next(iter(sides.values())).line.shape
     if rings is None:
         return replace(_lines_for_fibre(sides, shape), notes=tuple(unused_note(test) for test in tests))
@@ -119,104 +115,8 @@ def find_fibre(
         unread = ~np.isfinite(grain.line)
         angle_deg[side] = np.where(unread, np.nan, np.degrees(np.arctan(UPWARD[side] * slope)))
         error_deg[side] = np.where(unread, np.nan, np.degrees(2 * error))
-    along = np.mean(list(spiral.value.values()), axis=0)
+    along = np.full(shape, np.mean(list(spiral.value.values())))
     return Fibre(angle_deg, error_deg, diagonal, along, spiral.sources, rings, spiral.notes)
-
-
-def local_normal(size: BoardSize, rings: RingReading, side: str) -> tuple[float, float]:
-    """Return the unit vector across the rings at the middle of a side, away from the pith.
-
-    Examples
-    --------
-    Pith 50 mm below the middle of a 40 x 20 mm board: at edge 1 (y = 0) the rings already slant.
-
-    >>> size = BoardSize(1000.0, 40.0, 20.0)
-    >>> rings = RingReading((20.0, -40.0), (0.0, 1.0), 0.0, 2.0, ("end",), "flat")
-    >>> [round(part, 3) for part in local_normal(size, rings, "edge_1")]
-    [-0.371, 0.928]
-    """
-    if rings.pith_mm is None:
-        return rings.normal_yz
-    middle = {
-        "face_1": (size.width_mm / 2, size.thickness_mm),
-        "face_2": (size.width_mm / 2, 0.0),
-        "edge_1": (0.0, size.thickness_mm / 2),
-        "edge_2": (size.width_mm, size.thickness_mm / 2),
-    }[side]
-    away = np.subtract(middle, rings.pith_mm)
-    away = away / np.linalg.norm(away)
-    return float(away[0]), float(away[1])
-
-
-def rings_from_end(size: BoardSize, end: EndRings) -> RingReading:
-    """Turn what the end photo shows into the board's coordinates.
-
-    Examples
-    --------
-    >>> rings_from_end(BoardSize(1000.0, 40.0, 20.0), EndRings((0.0, 1.0), 0.02, 3.0)).pith_mm
-    (20.0, -40.0)
-    """
-    n_y, n_z = end.normal_yz
-    pith = None
-    if end.curve_per_mm > 0:
-        pith = (size.width_mm / 2 - n_y / end.curve_per_mm, size.thickness_mm / 2 - n_z / end.curve_per_mm)
-    return _rings(pith, (n_y, n_z), end.error_deg, "end")
-
-
-def rings_from_lines(sides: Mapping[str, SideGrain]) -> RingReading | None:
-    """Find the ring normal from ring lines on a face and an edge: their slopes are as n_z to n_y.
-
-    Parameters
-    ----------
-    sides
-        The sides that were read.
-
-    Returns
-    -------
-    None when no face or no edge was read, or when the lines run too straight to tell.
-    """
-    pairs: dict[str, list[tuple[Double, Double]]] = {"face": [], "edge": []}
-    wild: dict[str, list[float]] = {"face": [], "edge": []}
-    for side, grain in sides.items():
-        kind = side[:4]
-        pairs[kind].append((UPWARD[side] * grain.ring, grain.ring_error))
-        wild[kind].append(float(np.nanmedian(grain.spread)))
-    if not pairs["face"] or not pairs["edge"]:
-        return None
-    face, face_error = _weighted(pairs["face"])
-    edge, edge_error = _weighted(pairs["edge"])
-    both = np.isfinite(face) & np.isfinite(edge)
-    if not both.any():
-        return None
-    face_wild, edge_wild = min(wild["face"]), min(wild["edge"])
-    if max(face_wild, edge_wild) > 0.015 and max(face_wild, edge_wild) > 2 * min(face_wild, edge_wild):
-        # V shapes on one kind of side and clean lines on the other: the rings lie along the first.
-        normal = (0.0, 1.0) if face_wild > edge_wild else (1.0, 0.0)
-        return _rings(None, normal, 15.0, "slopes")
-    power = float((face[both] ** 2).sum()), float((face[both] * edge[both]).sum()), float((edge[both] ** 2).sum())
-    angle_rad = 0.5 * np.arctan2(2 * power[1], power[2] - power[0])  # (n_y, n_z) along (edge, face)
-    size = power[0] + power[2]
-    noise = float((face_error[both] ** 2 + edge_error[both] ** 2).sum()) + 2 * LINE_FLOOR**2 * both.sum()
-    error_deg = float(np.degrees(2 * np.sqrt(noise / max(size, 1e-12))))
-    if error_deg > 30:
-        return None
-    return _rings(None, (float(np.cos(angle_rad)), float(np.sin(angle_rad))), max(error_deg, 6.0), "slopes")
-
-
-def _rings(pith: tuple[float, float] | None, normal: tuple[float, float], error_deg: float, source: str) -> RingReading:
-    tilt_deg = float(np.degrees(np.arctan2(abs(normal[0]), abs(normal[1]))))
-    sawing = "flat" if tilt_deg < RIFT_DEG[0] else "quarter" if tilt_deg > RIFT_DEG[1] else "rift"
-    return RingReading(pith, normal, tilt_deg, error_deg, (source,), sawing)  # type: ignore[arg-type]
-
-
-def _weighted(parts: Sequence[tuple[Double, Double]]) -> tuple[Double, Double]:
-    """Mean of several readings by inverse variance, skipping what is NaN."""
-    values, errors = np.stack([p[0] for p in parts]), np.stack([p[1] for p in parts])
-    weights = np.where(np.isfinite(values), 1 / np.maximum(errors, 1e-6) ** 2, 0.0)
-    total = weights.sum(axis=0)
-    known = total > 0
-    mean = np.where(known, np.nansum(weights * np.nan_to_num(values), axis=0) / np.where(known, total, 1), np.nan)
-    return mean, np.where(known, 1 / np.sqrt(np.where(known, total, 1)), np.nan)
 
 
 def _diagonal(
@@ -231,7 +131,7 @@ def _diagonal(
             parts.append((UPWARD[side] * grain.ring * within, error))
     if not parts:
         return np.full(shape, np.nan), np.full(shape, np.nan)
-    return _weighted(parts)
+    return weighted(parts)
 
 
 def _carried_over(diagonal: Double, error: Double) -> tuple[Double, Double]:

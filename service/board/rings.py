@@ -49,6 +49,9 @@ lines. Measured on drawn boards: tilt = gain * (angle of the frequencies - zero)
 SPACING_DEG: Final = 30.0
 """Half-width of the interval of a tilt from spacings: rings differ from one to the next."""
 
+ALONE: Final = 2.0
+"""Spacings alone are trusted this many times less: nothing checks them."""
+
 DRIFT: Final = 0.01
 """One sigma of the slope at which the pith runs off against the board, from the end to the middle."""
 
@@ -169,7 +172,7 @@ def _from_spacing(sides: Mapping[str, SideGrain], others: Sequence[_Normal]) -> 
     apart_deg = min(tilt_deg, 90.0 - tilt_deg)
     if apart_deg > SPACING_DEG / 2:
         return None
-    return _Normal(90.0 if tilt_deg < 45.0 else 0.0, SPACING_DEG, "spacing")
+    return _Normal(90.0 if tilt_deg < 45.0 else 0.0, ALONE * SPACING_DEG, "spacing")
 
 
 def local_normal(size: BoardSize, rings: RingReading, side: str) -> tuple[float, float]:

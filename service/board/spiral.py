@@ -5,7 +5,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import gaussian_filter1d
 
 from service.board.entered import EnteredSlope, entered_notes, entered_turn
 from service.board.plane import CUTS_WELL, DIAGONAL_SPREAD, LEAST_TURN, UPWARD, in_plane
@@ -55,11 +54,8 @@ STEEP_FIBRE = 0.09
 SPIRAL_CHANGE = 0.005
 """One sigma by which spiral grain changes along a side of a board."""
 
-CHANGE_BINS = 12.0
-"""Sigma of the window over which changes along a side are followed, in steps of the board's grid."""
-
-PROFILE_FLOOR = 0.004
-"""One sigma of such a followed change, beyond what noise gives."""
+TEXTURE_FLOOR = 0.004
+"""Places of a side's texture surer than this count alike: wood differs from place to place."""
 
 ORDINARY_SPIRAL = 0.017
 """Spread of spiral grain over ordinary boards (1 in 60), common practice, no source."""
@@ -72,15 +68,15 @@ class Spiral:
     Attributes
     ----------
     value, error
-        Side name to shape (n,): s along the board, a ratio, and its standard error.
+        Side name to s, a ratio, and its standard error.
     sources
         What showed the fibre; empty when nothing did.
     notes
         What became of the tests that were entered by hand.
     """
 
-    value: dict[str, Double]
-    error: dict[str, Double]
+    value: dict[str, float]
+    error: dict[str, float]
     sources: tuple[Source, ...]
     notes: tuple[Problem, ...]
 
@@ -129,19 +125,19 @@ def read_spiral(
     entered = {test: entered_turn(test, normals[test.side], diagonal, length_mm) for test in tests}
     turns = [*closes, *(turn for turn in entered.values() if turn is not None)]
     sources = tuple(dict.fromkeys(turn.source for turn in turns if turn.error < SEEN_ERROR))
-    values, errors = _by_side(turns, _profiles(sides, normals, diagonal), diagonal, seen=bool(sources))
+    values, errors = _by_side(turns, _from_whole_sides(sides, normals, diagonal), seen=bool(sources))
     return Spiral(values, errors, sources, tuple(entered_notes(entered, closes, normals, SEEN_ERROR)))
 
 
 def _by_side(
-    turns: Sequence[Turn], profiles: Mapping[str, "_Profile"], diagonal: Double, *, seen: bool
-) -> tuple[dict[str, Double], dict[str, Double]]:
-    """Put the readings of s together: its value and standard error along each side."""
+    turns: Sequence[Turn], whole: Mapping[str, _Reading], *, seen: bool
+) -> tuple[dict[str, float], dict[str, float]]:
+    """Put the readings of s together: its value and standard error for each side."""
     found = [_Reading(turn.side, turn.value, turn.error) for turn in turns]
-    floor = 0.0 if seen else UNSEEN_SPIRAL if profiles else UNREAD_SPIRAL
+    floor = 0.0 if seen else UNSEEN_SPIRAL if whole else UNREAD_SPIRAL
     if not seen:
         # Never mixed with fibre that was seen from close by: these pull toward straight.
-        found += [profile.mean for profile in profiles.values()]
+        found += whole.values()
         found.append(_Reading(None, 0.0, ORDINARY_SPIRAL))
     value = np.array([reading.value for reading in found])
     each = np.array([reading.error for reading in found])
@@ -158,13 +154,10 @@ def _by_side(
         scatter = float((weight * (value - mean) ** 2).sum() / max(len(found) - 1, 1)) if seen else 0.0
         error = float(np.sqrt(max(scatter, 1.0) / weight.sum()))
         # What whole sides only hint at cannot be ruled out either.
-        hints = [abs(profile.mean.value - mean) for profile in profiles.values()] if not seen else []
+        hints = [abs(hint.value - mean) for hint in whole.values()] if not seen else []
         error = float(np.hypot(error, HINT * max(hints, default=0.0)))
-        change, doubt = np.zeros(diagonal.shape), np.full(diagonal.shape, SPIRAL_CHANGE)
-        if side in profiles:
-            change, doubt = profiles[side].change, profiles[side].doubt
-        values[side] = mean + change
-        errors[side] = np.hypot(max(error, floor), doubt)
+        values[side] = mean
+        errors[side] = float(np.hypot(max(error, floor), SPIRAL_CHANGE))
     return values, errors
 
 
@@ -200,19 +193,10 @@ def _turned(off: float, line_error: float, within: float) -> tuple[float, float]
     return float(share * off), float(FRAME * np.sqrt(1 - share))
 
 
-@dataclass(frozen=True)
-class _Profile:
-    """What the texture of a whole side tells of s: its mean, and shape (n,) how it changes and how sure that is."""
-
-    mean: _Reading
-    change: Double
-    doubt: Double
-
-
-def _profiles(
+def _from_whole_sides(
     sides: Mapping[str, SideGrain], normals: Mapping[str, tuple[float, float]], diagonal: Double
-) -> dict[str, _Profile]:
-    """Read s along every side on which rings draw no lines, so that its texture is the fibre's."""
+) -> dict[str, _Reading]:
+    """Read s from every side on which rings draw no lines, so that its texture is the fibre's."""
     usual = float(np.nanmean(diagonal)) if np.isfinite(diagonal).any() else 0.0
     straight = np.where(np.isfinite(diagonal), diagonal, usual)
     found = {}
@@ -221,27 +205,19 @@ def _profiles(
         known = np.isfinite(grain.texture)
         if abs(within) >= CUTS_WELL or known.mean() < PLAIN_SHARE * np.isfinite(grain.line).mean():
             continue
-        slopes = (UPWARD[side] * np.nan_to_num(grain.texture) - straight * within) / beside
-        noise = np.where(known, grain.texture_error, np.inf) / abs(beside)
-        weight = 1 / np.hypot(noise, PROFILE_FLOOR) ** 2
-        mean = float((weight * slopes).sum() / weight.sum())
+        slopes = (UPWARD[side] * grain.texture - straight * within)[known] / beside
+        mean = float(np.average(slopes, weights=1 / np.maximum(grain.texture_error[known], TEXTURE_FLOOR) ** 2))
         if abs(mean) > STEEP_FIBRE:
             continue
         rings = abs(usual) / max(abs(within), 1e-6)
         lean = LEAN * rings if rings < STEEP_RINGS else 0.0
-        error = float(np.hypot(np.median(noise[known]), np.hypot(FIGURE_FLOOR, lean) / abs(beside)))
-        mass = gaussian_filter1d(weight, CHANGE_BINS, mode="nearest")
-        follow = gaussian_filter1d(weight * slopes, CHANGE_BINS, mode="nearest") / mass
-        sure = SPIRAL_CHANGE**2 / (SPIRAL_CHANGE**2 + 1 / mass + lean**2)
-        change = sure * (follow - mean)
-        found[side] = _Profile(_Reading(side, mean, error), change, SPIRAL_CHANGE * np.sqrt(1 - sure))
+        noise = float(np.median(grain.texture_error[known]))
+        error = float(np.sqrt(noise**2 + FIGURE_FLOOR**2 + lean**2)) / abs(beside)
+        found[side] = _Reading(side, mean, error)
     return {side: _doubted(side, found) for side in found}
 
 
-def _doubted(side: str, found: Mapping[str, _Profile]) -> _Profile:
-    """Widen the error of a side's mean by what the opposite side makes of the same fibre."""
+def _doubted(side: str, found: Mapping[str, _Reading]) -> _Reading:
+    """Widen the error of a side's reading by what the opposite side makes of the same fibre."""
     own, other = found[side], found.get(side_opposite(side))
-    if other is None:
-        return own
-    error = float(np.hypot(own.mean.error, own.mean.value - other.mean.value))
-    return replace(own, mean=replace(own.mean, error=error))
+    return own if other is None else replace(own, error=float(np.hypot(own.error, own.value - other.value)))

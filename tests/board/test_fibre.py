@@ -5,8 +5,9 @@ import math
 import numpy as np
 import pytest
 
-from service.board.fibre import find_fibre, local_normal, rings_from_end
+from service.board.fibre import find_fibre
 from service.board.plane import UPWARD, in_plane
+from service.board.rings import find_rings, local_normal
 from service.grain.rings import EndRings
 from service.grain.types import CloseGrain, SideGrain
 from service.sides import SIDES, BoardSize
@@ -108,7 +109,9 @@ def test_unread_stays_unread() -> None:
 
 def test_near_pith_turns_the_normal_from_edge_to_edge() -> None:
     """Rings are arcs: with the pith 50 mm under the middle the two edges' normals mirror each other."""
-    rings = rings_from_end(SIZE, EndRings((0.0, 1.0), 1 / 50, 2.0))
+    rings = find_rings(SIZE, {}, EndRings((0.0, 1.0), 1 / 50, 2.0))
+
+    assert rings is not None
     first, second = local_normal(SIZE, rings, "edge_1"), local_normal(SIZE, rings, "edge_2")
 
     assert first[0] == pytest.approx(-second[0])
