@@ -11,8 +11,6 @@ from service.board.section import Search
 from service.board.types import BoardReading
 from service.sides import SIDES, side_opposite
 
-BENCH_TEST: Final = "or an ink or scribe test there, entered with its place"
-
 HOW_TO_TEST: Final = (
     "draw a line along the grain with ink from a pen, which runs along the pores, or with a needle that trails from a "
     "swivel, and enter how far it rises over 4 in (100 mm) or more. Move a sharp point away from yourself and "
@@ -31,7 +29,7 @@ def borderline_reasons(
     if not measured_outside:
         place = worst_of(search, choice, limits, upper=True)
     if place.slope > place.limit:
-        reason, question = _close_call(place, measured_outside=measured_outside)
+        reason, question = _close_call(place, flatter_sawn(reading), measured_outside=measured_outside)
         reasons.append(reason)
         questions.append(question)
     if not reading.spiral_seen:
@@ -48,8 +46,8 @@ def borderline_reasons(
     return reasons, questions
 
 
-def _close_call(place: Extreme, *, measured_outside: bool) -> tuple[Reason, Question]:
-    """Say that the error of the reading reaches across a limit."""
+def _close_call(place: Extreme, flatter: Side, *, measured_outside: bool) -> tuple[Reason, Question]:
+    """Say that the error of the reading reaches across a limit; a test on the flatter-sawn side narrows it too."""
     where = f"on {side_text(place.face)} as the {place.role} at {length_text(place.position_mm)}"
     limit = one_in_text(place.limit)
     if measured_outside:
@@ -67,7 +65,8 @@ def _close_call(place: Extreme, *, measured_outside: bool) -> tuple[Reason, Ques
     question = Question(
         code=code,
         text=f"Whether the grain {where} keeps to {limit}.",
-        photo=f"A close-up of {side_text(place.face)} around {length_text(place.position_mm)}, {BENCH_TEST}.",
+        photo=f"A close-up of {side_text(place.face)} around {length_text(place.position_mm)}, or an ink or scribe "
+        f"test on {side_text(flatter)} there.",
     )
     reason = Reason(
         code=code,
