@@ -92,6 +92,9 @@ def _texture(flat: Float, mm_per_px: float, along_mm: float, across_mm: float) -
     along, across = whitened_gradient(np.clip(even, -LEVEL, LEVEL), scale)
     edge = int(2 * scale.along_px)
     core = np.s_[scale.margin_rows : -scale.margin_rows, edge:-edge]
-    along, across = along[core].astype(np.float64), across[core].astype(np.float64)
+    along, across = along[core], across[core]
     independent = along.size / (WOOD_ERROR**2 * scale.noise_area_px)
-    return line_direction(np.mean(along**2), np.mean(along * across), np.mean(across**2), scale, independent)
+    parts = [
+        np.mean(one * other, dtype=np.float64) for one, other in ((along, along), (along, across), (across, across))
+    ]
+    return line_direction(parts[0], parts[1], parts[2], scale, independent)

@@ -85,11 +85,18 @@ def spectral_fibre(flat: Float, mm_per_px: float, line: Double, texture: float, 
     -------
     Direction, or None when the strip is too small for a spectrum. Its error is that of the fit alone.
     """
-    level, rise, _ = levelled(flat, line, 0, flat.shape[1])
+    step = max(1, round(ALONG_MM / mm_per_px))
+    rows, cols = flat.shape[0], flat.shape[1] // step
+    if rows < LEAST_ROWS or cols < LEAST_ROWS:
+        return None
+    even = np.clip(even_contrast(flat, CONTRAST_MM / mm_per_px), -CLIP, CLIP)
+    thin = cv2.resize(even[:, : cols * step], (cols, rows), interpolation=cv2.INTER_AREA)
+    climb = line[: cols * step].reshape(cols, step).sum(axis=1)
+    level, rise, _ = levelled(np.asarray(thin, np.float32), climb, 0, cols)
     cut = int(np.ceil(np.abs(rise).max()))
-    if level.shape[0] - 2 * cut > max(LEAST_ROWS, 0.4 * level.shape[0]):
-        level = level[cut : level.shape[0] - cut]
-    power = _power(np.ascontiguousarray(level), mm_per_px)
+    if rows - 2 * cut > max(LEAST_ROWS, 0.4 * rows):
+        level = level[cut : rows - cut]
+    power = _power(np.ascontiguousarray(level), mm_per_px, step)
     if power is None:
         return None
     usual = float(line.mean())
@@ -99,14 +106,10 @@ def spectral_fibre(flat: Float, mm_per_px: float, line: Double, texture: float, 
     return Direction(np.asarray(usual + turn), np.asarray(error))
 
 
-def _power(level: Float, mm_per_px: float) -> _Power | None:
-    """Return the periodogram in groups, made as if columns had not been averaged."""
-    even = np.clip(even_contrast(level, CONTRAST_MM / mm_per_px), -CLIP, CLIP)
-    step = max(1, round(ALONG_MM / mm_per_px))
-    rows, cols = even.shape[0], even.shape[1] // step
-    if rows < LEAST_ROWS or cols < LEAST_ROWS:
-        return None
-    thin = cv2.resize(even[:, : cols * step], (cols, rows), interpolation=cv2.INTER_AREA).astype(np.float64)
+def _power(level: Float, mm_per_px: float, step: int) -> _Power | None:
+    """Return the periodogram in groups, made as if every `step` columns had not been averaged."""
+    thin = level.astype(np.float64)
+    rows, cols = thin.shape
     taper = np.hanning(rows + 2)[1:-1, None] * np.hanning(cols + 2)[None, 1:-1]
     full = np.abs(np.fft.fft2((thin - thin.mean(axis=0)) * taper)) ** 2 / (taper**2).sum()
     across, along = np.fft.fftfreq(rows, mm_per_px), np.fft.fftfreq(cols, mm_per_px * step)
