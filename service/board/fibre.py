@@ -31,7 +31,7 @@ from service.sides import SIDES, BoardSize
 
 Double = NDArray[np.float64]
 
-LINE_FLOOR = 0.003
+LINE_FLOOR = 0.0025
 """What the lines lean toward the fibre, one sigma; measured on drawn boards."""
 
 DIAGONAL_CHANGE = 0.012

@@ -15,12 +15,12 @@ from service.sides import SIDES, side_opposite
 
 Double = NDArray[np.float64]
 
-CLOSE_FLOOR = 0.006
-"""One sigma of a close-up's fibre slope beyond its own scatter (0.35 degrees): the wood there need not
+CLOSE_FLOOR = 0.005
+"""One sigma of a close-up's fibre slope beyond its own scatter (0.3 degrees): the wood there need not
 be the board's mean."""
 
-FRAME = 0.005
-"""One sigma by which a close-up's outline is turned (0.3 degrees)."""
+FRAME = 0.004
+"""One sigma by which a close-up's outline is turned (0.2 degrees)."""
 
 SEEN_ERROR = 0.02
 """Fibre counts as seen when a close-up or a test gives it with an error below this (1.1 degrees, one sigma)."""
@@ -51,7 +51,7 @@ PLAIN_SHARE = 0.9
 STEEP_FIBRE = 0.09
 """Texture steeper than this (5 degrees), in the mean, may be rings cut at a slant."""
 
-SPIRAL_CHANGE = 0.005
+SPIRAL_CHANGE = 0.004
 """One sigma by which spiral grain changes along a side of a board."""
 
 TEXTURE_FLOOR = 0.004
