@@ -7,6 +7,7 @@ from typing import Any
 from service.board.alternatives import chosen_section, longest_section, other_sections, weigh_length
 from service.board.back import back_of, ring_caution, runoffs_in_bow
 from service.board.doubts import borderline_reasons, retake_reasons
+from service.board.figure import figure_notes
 from service.board.limits import DEFAULT, Limits
 from service.board.reasons import fail_reasons, pass_reason, steepest_of, too_short_reason
 from service.board.record import Answer, Board, Question, Reason, Rings, Section
@@ -77,7 +78,7 @@ def judge(
         verdict=VERDICTS[case.verdict],
         score=round(sum(part.points for part in parts), 2),
         score_parts=parts,
-        reasons=[*case.reasons, *notes],
+        reasons=[*case.reasons, *figure_notes(reading), *notes],
         board=Board(
             length_mm=size.length_mm,
             width_mm=size.width_mm,

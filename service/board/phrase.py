@@ -54,3 +54,12 @@ def side_text(side: str) -> str:
     'face 1'
     """
     return side.replace("_", " ")
+
+
+def listed(names: list[str]) -> str:
+    """Write names one after the other.
+
+    >>> listed(["face 1"]), listed(["face 1", "edge 1", "face 2"])
+    ('face 1', 'face 1, edge 1 and face 2')
+    """
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
