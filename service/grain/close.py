@@ -41,6 +41,9 @@ TWICE = 0.5
 RING_ERROR = 0.006
 """Lines with a standard error below this (0.3 degrees) are ring lines that can be laid level."""
 
+LEAN_LEFT = 0.08
+"""Both readings may still lean toward the rings by this share of the way."""
+
 LEAST_ALONG_PX, LEAST_ACROSS_PX = 2.0, 1.0
 
 LEVEL = 1.0
@@ -81,6 +84,8 @@ def read_close(strip: Strip) -> CloseGrain:
     if again is not None:
         differ = texture - float(again.slope)
         texture, error = texture - differ / 2, float(np.hypot(again.error, TWICE * differ))
+    if rings:
+        error = float(np.hypot(error, LEAN_LEFT * (line - texture)))
     return CloseGrain(line=line, line_error=line_error, texture=texture, texture_error=error)
 
 
