@@ -35,12 +35,12 @@ LEAN = 0.5
 STEEP_RINGS = 0.14
 """Ring lines steeper than this (8 degrees) are not taken for texture."""
 
-UNSEEN_SPIRAL = 0.014
-"""Least one sigma of the spiral where no close-up showed the fibre (0.8 degrees): photos of whole sides
+UNSEEN_SPIRAL = 0.022
+"""Least one sigma of the spiral where no close-up showed the fibre (1.3 degrees): photos of whole sides
 show texture faintly, and it may lean toward the rings."""
 
-UNREAD_SPIRAL = 0.022
-"""The same where no side showed any texture: a few boards turn far more than is ordinary."""
+UNREAD_SPIRAL = 0.033
+"""The same where no side showed any texture: some boards turn far more than is ordinary, 1 in 15 and more."""
 
 HINT = 0.5
 """Share of what texture of whole sides hints at, beyond what is believed, that widens the error."""
