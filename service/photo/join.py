@@ -10,7 +10,7 @@ import numpy as np
 
 from service.errors import Problem
 from service.photo.join_match import alike, match
-from service.photo.join_places import Join, Piece, Place, groups, settle
+from service.photo.join_places import Join, Piece, Place, end_to_end_mm, groups, settle
 from service.photo.join_texture import Texture, texture_of
 from service.photo.types import Strip
 
@@ -24,9 +24,10 @@ SAME_STRETCH: Final = 0.12
 NEAR_MM: Final = 40.0
 #: A stretch longer than this that no photo shows is a gap.
 GAP_MM: Final = 20.0
-#: Codes of what is said of a photo that adds nothing, and of one that does not belong.
+#: Codes of what is said of a photo that adds nothing, of one that does not belong, and of ends at a wrong distance.
 REPEATED: Final = "repeated"
 OTHER_WOOD: Final = "other_wood"
+OTHER_LENGTH: Final = "other_length"
 #: Half the width of the 95 % interval in standard errors.
 SURE: Final = 1.96
 
@@ -163,6 +164,11 @@ class _Work:
             if settled is not None:
                 self.places |= settled.places
                 self.support |= dict.fromkeys(group, settled.support)
+                continue
+            shown_mm = end_to_end_mm(group, pieces, self.joins, self.length_mm)
+            if shown_mm is not None and shown_mm > 0:
+                for number in group:
+                    self.tell(number, OTHER_LENGTH, _other_length(shown_mm, self.length_mm))
 
     def compare(self) -> None:
         """Leave out photos that show other wood than those they should overlap, and say so."""
@@ -262,6 +268,19 @@ def _left_out(name: str, whole: bool) -> tuple[str, str]:
     return "no_end", (
         f"{name} could not be tied to the board by an end in view, nor by wood that the other photos show as well, so "
         "where it belongs is not known; it was left out. Let neighbouring photos overlap by a hand's length or more."
+    )
+
+
+def _other_length(shown_mm: float, length_mm: float) -> str:
+    """Say that the ends in view and the given length contradict each other.
+
+    >>> _other_length(1574.8, 1828.8).split(". ")[0]
+    'Put together, the photos show the board to be about 62 in (1575 mm) long, and 72 in (1829 mm) were given'
+    """
+    shown, given = (f"{length / 25.4:.0f} in ({length:.0f} mm)" for length in (shown_mm, length_mm))
+    return (
+        f"Put together, the photos show the board to be about {shown} long, and {given} were given. Measure the board "
+        "again; if the length is right, one of the ends is hidden or the photos are of two boards."
     )
 
 

@@ -134,6 +134,24 @@ def settle(group: Sequence[int], pieces: Sequence[Piece], joins: Sequence[Join],
     return Settled(_solve(group, pieces, joins, ends, length_mm), support + JOINED * len(group)) if ends else None
 
 
+def end_to_end_mm(
+    group: Sequence[int], pieces: Sequence[Piece], joins: Sequence[Join], length_mm: float
+) -> float | None:
+    """How long a board would be whose two ends are those a joined group shows; None when it does not show both once.
+
+    Parameters
+    ----------
+    group, pieces, joins, length_mm
+        As for `settle`, which makes use of the ends only where they fit the length.
+    """
+    marked = [piece for piece in group if pieces[piece].marked_end]
+    far = [piece for piece in group if pieces[piece].far_end]
+    if len(marked) != 1 or len(far) != 1 or marked == far:
+        return None
+    loose = _solve(group, pieces, joins, [], length_mm)
+    return loose[far[0]].at(pieces[far[0]].length_mm) - loose[marked[0]].from_mm
+
+
 def _believed(
     loose: dict[int, Place], pieces: Sequence[Piece], length_mm: float
 ) -> tuple[list[tuple[int, bool]], float]:

@@ -179,3 +179,13 @@ def test_a_stretched_strip_keeps_what_it_shows() -> None:
     assert strip.image.shape[1] == pytest.approx(plain.image.shape[1], abs=6)
     assert strip.to_mm - strip.from_mm == pytest.approx((strip.image.shape[1] - 1) * strip.mm_per_px)
     assert strip.image.dtype == np.float32
+
+
+@pytest.mark.parametrize("wrong", [0.8, 1.25])
+def test_a_wrong_length_is_told_as_such(wrong: float) -> None:
+    """Photos that join from end to end and give another length than was typed say so, with both lengths."""
+    found = join(three(), wrong * LENGTH_MM)
+
+    for number in range(3):
+        assert "other_length" in codes(found, number)
+        assert f"({wrong * LENGTH_MM:.0f} mm) were given" in found.problems[number][0].text
