@@ -120,6 +120,8 @@ def see_side(
     if share < FEWEST_READ:
         text = f"Grain could be read on only {share:.0%} of this side. Take it again in even light, from closer."
         grain, problem = None, next((found[0] for found in problems if found), Problem("unread", text))
+    # What holds of several photos is told once, and not again beside the reason why the side was not read.
+    told = tuple(found for found in dict.fromkeys(told) if found != problem)
     return SideSight(grain, problem, kept, tuple(notes), tuple(one.digest for one in looked), told)
 
 
