@@ -153,7 +153,8 @@ def contradictions(grains: Mapping[str, SideGrain]) -> tuple[Problem, ...]:
         second = side_opposite(first)
         if first not in grains or second not in grains:
             continue
-        one, other = grains[first].line, -grains[second].line
+        one, other = (np.where(grains[side].spread > VEE_SPREAD, np.nan, grains[side].line) for side in (first, second))
+        other = -other
         error = np.hypot(grains[first].line_error, grains[second].line_error)
         as_is = _misfit(one, other, error)
         names = side_text(second).capitalize(), side_text(first)
