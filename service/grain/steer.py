@@ -34,6 +34,8 @@ def levelled(image: Float, slope: Double, left: int, right: int) -> tuple[Float,
     rise = np.cumsum(slope[left:right])
     rise -= rise[(right - left) // 2]
     source = np.arange(image.shape[0], dtype=np.float32)[:, None] - rise[None].astype(np.float32)
+    if not rise.any():
+        return image[:, left:right], rise, source
     column = np.broadcast_to(np.arange(left, right, dtype=np.float32), source.shape)
     level = cv2.remap(image, column, source, cv2.INTER_CUBIC, borderMode=cv2.BORDER_REFLECT)
     return np.asarray(level, np.float32), rise, source
