@@ -59,7 +59,7 @@ class Plan:
 
 
 ANY_LINES = Plan(
-    (Stage(2, Scale(2.5, 1.0), 100.0), Stage(4, Scale(3, 0.9), 50.0), Stage(4, Scale(8, 0.8), 25.0)),
+    (Stage(2, Scale(2.5, 1.0), 100.0), Stage(2, Scale(5, 0.9), 50.0), Stage(4, Scale(8, 0.8), 25.0)),
     steepest=0.36,
     most_turn=0.2,
 )
