@@ -34,6 +34,9 @@ CORNER: Final = 0.35
 #: step at least this share of the strongest.
 INNER: Final = 0.7
 INNER_STEP: Final = 0.22
+#: Or it is near the outer one, as a share of the width, and at least this share as certain and as high.
+STRIP: Final = 0.3
+AS_GOOD: Final = 0.6
 #: A choice that passes over a good inner line keeps this share of its score.
 PASSED_OVER: Final = 0.6
 #: A gap between two boards is looked for this share of the width inside, and is at most this share wide.
@@ -145,13 +148,11 @@ def _near(peaks: list[_Peak], within: float) -> list[_Peak]:
 
 def _choose(frame: Frame, rough: Corners, known: Known, peaks: list[_Peak], fine: float) -> Settled | None:
     """Choose the two lines that are clearest, suit what is known, and pass over no good line further in."""
-    good = [peak.share for peak in peaks if abs(peak.certain) > INNER and peak.height > INNER_STEP]
     best, chosen = 0.0, None
     for up in (peak for peak in peaks if peak.share < 0.45):
         for low in (peak for peak in peaks if peak.share > 0.55):
             score = float(np.sqrt(abs(up.certain * low.certain)))
-            passed = [share for share in good if up.share < share < 0.45 or 0.55 < share < low.share]
-            score *= PASSED_OVER ** len(passed) * _suits(frame, rough, known, low.share - up.share)
+            score *= PASSED_OVER ** _passed(peaks, up, low) * _suits(frame, rough, known, low.share - up.share)
             if score > best:
                 best, chosen = score, (up, low)
     if chosen is None:
@@ -161,6 +162,19 @@ def _choose(frame: Frame, rough: Corners, known: Known, peaks: list[_Peak], fine
         best *= TWO_BOARDS
     signs = (float(np.sign(up.certain)), float(np.sign(low.certain)))
     return Settled(_between(rough, up.share, low.share), signs, best, fine, (up.tone, low.tone))
+
+
+def _passed(peaks: list[_Peak], up: _Peak, low: _Peak) -> int:
+    """Count the good lines between two lines and the side's middle."""
+    count = 0
+    for peak in peaks:
+        outer = up if up.share < peak.share < 0.45 else low if 0.55 < peak.share < low.share else None
+        if outer is None:
+            continue
+        near = abs(peak.share - outer.share) < STRIP
+        alike = min(abs(peak.certain / outer.certain), peak.height / outer.height) > AS_GOOD
+        count += (abs(peak.certain) > INNER and peak.height > INNER_STEP) or (near and alike)
+    return count
 
 
 def _suits(frame: Frame, rough: Corners, known: Known, share: float) -> float:

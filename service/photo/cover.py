@@ -8,7 +8,7 @@ from scipy import ndimage
 
 from service.photo.frame import Frame
 from service.photo.types import Outline, Photo
-from service.photo.wood import FLOOR, TELLING
+from service.photo.wood import seen_tone
 
 Floats = NDArray[np.float64]
 
@@ -76,6 +76,4 @@ def _tone(photo: Photo, points: list[Floats]) -> Floats:
     Each of the points has the shape (2, n); the result has the shape (points, n, 3).
     """
     row, col = np.stack(points).transpose(1, 0, 2)
-    colour = np.log(Frame(photo, False).sample_colour(row, col).astype(np.float64) + FLOOR)
-    tone = np.stack([colour.mean(axis=-1), colour[..., 0] - colour[..., 1], colour[..., 2] - colour[..., 1]], axis=-1)
-    return np.asarray(tone / TELLING)
+    return seen_tone(Frame(photo, False), row, col)

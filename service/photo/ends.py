@@ -5,6 +5,7 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy import ndimage
 
 from service.photo.curves import Corners
 from service.photo.frame import Frame
@@ -19,10 +20,15 @@ Floats = NDArray[np.float64]
 NEAR_PX: Final = (1.5, 4.5)
 #: A column belongs to the board where it is rated more than this, of 1. Low, as tape across the end looks like neither.
 ENOUGH: Final = 0.36
+#: Long corners that are as clear as this along the board show where it goes on, when they do over this many columns.
+STEADY: Final = 0.7
+HELD_PX: Final = 9
 #: An end this close to the picture's border is the border.
 BORDER_PX: Final = 6.0
 #: Steepest end looked for, in columns per row: the board seen from one side at the border of a wide view.
 MOST_SLANT: Final = 0.7
+#: Ends that lean more than this are rare.
+USUAL_SLANT: Final = 0.5
 #: The board's end is looked for where the mixed rating's running sum (in columns) is at most this much below its
 #: best, at most this many pixels away; falling this far below the best makes an end e times less likely.
 UNLIKELY: Final = 36.0
@@ -80,21 +86,28 @@ def find_ends(frame: Frame, corners: Corners, aspect: float | None = None) -> tu
     middle = int((corners.first_col + corners.last_col) / 2)
     half = 0.5 * (corners.last_col - corners.first_col)
     border = float(frame.cols - 1)
-    present = _present(frame, corners)
+    present, held = _present(frame, corners)
     ends, tones = [], []
     for way, last in ((-1, 0.0), (1, border)):
         outward = np.arange(middle, -1 if way < 0 else frame.cols, way)
         stretch = middle + way * np.array([0.3 * half, 0.9 * half])
         tone = learn_tone(frame, corners, float(stretch.min()), float(stretch.max()))
         rated = _mixed(present[outward], _likeness(frame, corners, tone, outward.astype(np.float64)))
+        if present[outward[: len(outward) // 2]].mean() > STEADY:
+            # Where both long corners go on, the board does, whatever lies on it.
+            rated = np.maximum(rated, held[outward])
         gained = np.cumsum(rated - ENOUGH)
         rough = int(outward[np.argmax(gained)])
         taped = past_tape(frame, corners, tone, rough, way)
         if taped != rough:
             # The small colour picture's blur makes tape seem longer by one of its pixels.
             off = way * (outward - taped) / frame.photo.reduction + 1
-            gained = -0.5 * DOUBT * off.astype(np.float64) ** 2
-        ends.append(_place(frame, corners, tone, outward, gained, last))
+            beyond = -0.5 * DOUBT * off.astype(np.float64) ** 2
+            end = _place(frame, corners, tone, outward, beyond, last)
+        if taped == rough or (end.in_view and end.clear < CLEAR):
+            # What shows no edge where it stops is no tape.
+            end = _place(frame, corners, tone, outward, gained, last)
+        ends.append(end)
         tones.append(tone)
     if aspect is not None and ends[0].in_view and ends[1].in_view:
         return _mended(frame, corners, (tones[0], tones[1]), (ends[0], ends[1]), corners.mean_width / aspect)
@@ -136,12 +149,15 @@ def _likeness(frame: Frame, corners: Corners, tone: Tone, cols: Floats) -> Float
     return np.clip(1.0 - 2.0 * np.maximum(distance - 0.3, 0.0), -0.15, 1.0)
 
 
-def _present(frame: Frame, corners: Corners) -> Floats:
-    """Rate for each column of the picture how much it looks like the board does elsewhere, shape (cols,)."""
+def _present(frame: Frame, corners: Corners) -> tuple[Floats, Floats]:
+    """Rate for each column of the picture how much its steps at both long corners look like elsewhere, shape (cols,).
+
+    Returns the mean of both corners, and the smaller one over some columns in a row.
+    """
     cols = np.arange(frame.cols, dtype=np.float64)
     deep = min(NEAR_PX[1], 0.3 * corners.mean_width)
     offsets = np.linspace(min(NEAR_PX[0], 0.5 * deep), deep, 4)
-    rated = np.zeros(frame.cols)
+    rated = []
     part = slice(int(corners.first_col), int(corners.last_col) + 1)
     for share, inward in ((0.0, 1.0), (1.0, -1.0)):
         base = corners.rows(cols, share)
@@ -151,8 +167,9 @@ def _present(frame: Frame, corners: Corners) -> Floats:
         )
         contrast = (inside - outside).astype(np.float64)
         usual = float(np.median(contrast[part]))
-        rated += 0.5 * np.clip(contrast / (usual if abs(usual) > 1e-3 else 1e-3), -0.15, 1.0)
-    return rated
+        rated.append(np.clip(contrast / (usual if abs(usual) > 1e-3 else 1e-3), -0.15, 1.0))
+    held = ndimage.minimum_filter1d(ndimage.uniform_filter1d(np.minimum(*rated), HELD_PX), HELD_PX)
+    return np.asarray(0.5 * (rated[0] + rated[1])), np.asarray(held)
 
 
 def _place(
@@ -212,7 +229,7 @@ def _steepest(picture: Float | Floats, cols: Floats, rows_px: Floats, weights: F
         best, centre = -1.0, slant
         for lean in np.arange(centre - reach, centre + reach + pitch / 2, pitch):
             summed = _along(steps, lean * (rows_px - middle) / FINE_PX)
-            strength = float((np.abs(summed) * weights).max())
+            strength = float((np.abs(summed) * weights).max()) / (1 + (lean / USUAL_SLANT) ** 2)
             if strength > best:
                 best, slant, total = strength, float(lean), summed
     peak = int((np.abs(total) * weights).argmax())

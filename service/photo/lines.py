@@ -31,6 +31,8 @@ SPARSE: Final = 5
 REACH: Final = 8
 #: Cost of leaving the straight line by one row from one block to the next.
 BEND_COST: Final = 0.06
+#: Added to colours before their logarithms are taken, so that noise in the dark stays small.
+DARKEST: Final = 0.04
 #: Most lines kept of each kind (dark above light, light above dark).
 MOST_LINES: Final = 40
 
@@ -78,10 +80,71 @@ def find_lines(frame: Frame) -> Lines:
         At most `MOST_LINES` of each direction.
 
     """
-    count = BLOCKS // frame.photo.halving
+    block_cols = -(-frame.cols // _count(frame))
     block_rows = max(1, frame.rows * frame.photo.halving // ROWS)
+    return _lines_in(frame.averaged(block_rows, block_cols), block_rows, block_cols, _count(frame))
+
+
+def find_warm_lines(frame: Frame) -> Lines:
+    """Find the long lines at which the picture gets warmer or colder in colour.
+
+    Wood is warmer (more red against blue) than most of what it lies on, and is so where the two are equally light.
+
+    Parameters
+    ----------
+    frame
+        The photo, with the board running from left to right.
+
+    Returns
+    -------
+    Lines
+        As of `find_lines`, but only as accurate as a pixel of the small colour picture.
+
+    """
+    photo, count = frame.photo, _count(frame)
     block_cols = -(-frame.cols // count)
-    small = frame.averaged(block_rows, block_cols)
+    warmth = np.log((photo.colour[..., 0] + np.float32(DARKEST)) / (photo.colour[..., 2] + np.float32(DARKEST)))
+    if frame.turned:
+        warmth = np.asarray(cv2.rotate(warmth, cv2.ROTATE_90_CLOCKWISE))
+    blocks = frame.cols // block_cols
+    warmth = cv2.resize(warmth, (blocks, warmth.shape[0]), interpolation=cv2.INTER_AREA)
+    return _lines_in(np.asarray(warmth, dtype=np.float32), photo.reduction, block_cols, count)
+
+
+def joined(one: Lines, other: Lines) -> Lines:
+    """Put lines found in two ways together, from the top down, the heights of each as shares of its own clearest.
+
+    Parameters
+    ----------
+    one, other
+        Lines at the same blocks.
+
+    Returns
+    -------
+    Lines
+
+    """
+    rows = np.concatenate([one.rows, other.rows])
+    order = np.argsort(np.median(rows, axis=1), kind="stable")
+    heights = np.concatenate(
+        [lines.heights / max(float(lines.heights.max(initial=0)), 1e-12) for lines in (one, other)]
+    )
+    return Lines(
+        rows[order],
+        np.concatenate([one.steps, other.steps])[order],
+        heights[order],
+        np.concatenate([one.downward, other.downward])[order],
+        one.cols,
+    )
+
+
+def _count(frame: Frame) -> int:
+    """Blocks along the board; a quick look takes fewer."""
+    return BLOCKS // frame.photo.halving
+
+
+def _lines_in(small: Float, block_rows: int, block_cols: int, count: int) -> Lines:
+    """Find lines in a picture each of whose pixels stands for a block of the photo."""
     changes = differentiate(small, spread_rows=1.2)
     rated = rate(changes)
     blocks = rated.shape[1]

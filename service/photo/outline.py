@@ -1,7 +1,8 @@
 """Find one side of the board in a photo."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -14,27 +15,49 @@ from service.photo.end import shows_end
 from service.photo.ends import find_ends
 from service.photo.frame import Frame, enlarge_middle
 from service.photo.known import Known
-from service.photo.lines import find_lines
+from service.photo.lines import Lines, find_lines, find_warm_lines, joined
 from service.photo.pairs import rank_pairs
-from service.photo.quality import END_ONLY, GRAZING, LEAST_ACROSS_PX, TOO_SMALL, blank_photo, looks_flat, why_nothing
+from service.photo.quality import (
+    END_ONLY,
+    GRAZING,
+    LEAST_ACROSS_PX,
+    TOO_SMALL,
+    TRUE_RATIO,
+    blank_photo,
+    looks_flat,
+    why_nothing,
+)
 from service.photo.refine import refine
+from service.photo.steps import LEAST_STEP, corner_step, end_step
 from service.photo.types import Outline, Photo
 from service.photo.widen import widened
 from service.photo.wood import learn_tone
 
 #: An outline less sure than this is compared with a board's end, which may be all there is.
 DOUBTFUL: Final = 0.8
+#: Corners less sure than this are looked for again by colour.
+CLEARLY: Final = 0.8
 #: Corners that were moved off the grain are looked for within this share of the width.
 NEAR: Final = 0.06
 #: A board in view from end to end is at least this many times as long as wide.
 SLENDER: Final = 8.0
+#: In a photo of a part of the board less than this more width may be the strip of the next side.
+WIDER: Final = 1.3
 #: Points along each long corner of an outline.
 POINTS: Final = 65
-#: Corners less sure than this are no answer.
-LEAST_SURE: Final = 0.3
+#: Corners less sure than this are no answer; the second where it was not told how many photos show the side, as every
+#: guess at that makes them less sure.
+LEAST_SURE: Final = 0.55
+LEAST_GUESSED: Final = 0.4
 #: Corners with this product of scores (rough, close) or more are certain. Measured on drawn photos: right ones have
 #: 0.1 to 0.95, most above 0.5; with the board's size known, floors, shadows and ends have 0.003 and less.
 CERTAIN_SCORE: Final = 0.5
+#: Corners found in two ways are the same within that and this share of the width.
+SAME: Final = 0.02
+#: What corners keep of their score with the same tone on both sides of one of them.
+SAME_BEYOND: Final = 0.5
+#: A line this many pixels outside of where the wood's tone ends is none of its corners.
+SHADOW_PX: Final = 3.0
 #: A side this many pixels beside the middle of the photo does not cross it.
 OFF_PX: Final = 4.0
 #: Wood in the middle of the photo that is this near the tone of the side found is another board.
@@ -46,6 +69,11 @@ TWO_BOARDS: Final = Problem(
     "two_boards",
     "Several boards lie in the photo, and the one across the middle cannot be told from those beside it. Lay it by "
     "itself, or leave a finger's width between the boards, or set the four corners by hand.",
+)
+UNCLEAR: Final = Problem(
+    "unclear",
+    "Where the board ends cannot be told for sure: at a long corner or an end it looks like what lies beside it. Lay "
+    "it by itself on a floor lighter, darker or of another colour than the wood, or set the four corners by hand.",
 )
 NO_BOARD: Final = Problem(
     "no_board",
@@ -77,7 +105,8 @@ def find_side(
     Outline
         Of the side; each long corner as 65 points.
     Problem
-        `no_board` when there is none to be found; `two_boards` when it cannot be told from others; `end_only`,
+        `no_board` when there is none to be found; `two_boards` when it cannot be told from others; `unclear` when it
+        may lie otherwise; `end_only`,
         `too_small`, `grazing`, `too_dark`, `burnt_out` or `blurred` when that is why.
 
     """
@@ -106,14 +135,25 @@ def _search(photo: Photo, known: Known, anywhere: bool = False) -> Outline | Pro
         found = _best(frame, known)
         if found is not None:
             corners = refine(frame, found.settled)
-            if found.sure < LEAST_SURE:
+            if found.sure < (LEAST_SURE if known.photos else LEAST_GUESSED):
                 continue
             if not anywhere and _another_in_the_middle(frame, corners):
                 return TWO_BOARDS
             if found.sure < DOUBTFUL and photo.halving == 1 and shows_end(photo):
                 return END_ONLY
-            return _outline(frame, corners, found.sure, known.aspect if known.photos == 1 else None)
+            outline = _outline(frame, corners, found.sure, known.aspect if known.photos == 1 else None)
+            return outline if _plain(frame, corners, outline, known) else UNCLEAR
     return None
+
+
+def _plain(frame: Frame, corners: Corners, outline: Outline, known: Known) -> bool:
+    """Say whether ground parts from wood at corners and ends; between boards the right proportions will do."""
+    if end_step(frame.photo, outline) < LEAST_STEP:
+        return False
+    if corner_step(frame, corners) >= LEAST_STEP:
+        return True
+    seen = outline.width_px / outline.length_px
+    return known.aspect is not None and outline.whole and abs(math.log(seen / known.aspect)) < TRUE_RATIO
 
 
 def _why_not(photo: Photo, length_mm: float | None, across_mm: float | None) -> Problem | None:
@@ -143,23 +183,74 @@ class _Found:
 def _best(frame: Frame, known: Known) -> _Found | None:
     """Choose the pair of lines that does best when looked at closely."""
     lines = find_lines(frame)
+    found = _best_of(frame, lines, known)
+    if found is None or found.sure < CLEARLY:
+        # Wood and ground may be equally light but differ in colour.
+        other = _best_of(frame, joined(lines, find_warm_lines(frame)), known)
+        if other is not None and (found is None or other.sure > found.sure):
+            found = other if found is None or _differ(found, other) else replace(found, sure=other.sure)
+    if found is None or known.photos == 1:
+        return found
+    # Near by the grain makes lines as long as the corners; from afar wood beyond a corner is another board.
+    wider = widened(frame, found.settled.corners)
+    if wider is None or (known.length_mm is not None and wider.mean_width < WIDER * found.settled.corners.mean_width):
+        return found
+    settled = settle(frame, wider, known, NEAR)
+    # Where the true corner shows no line, no more than a guess is left.
+    return _Found(settled, min(found.sure, settled.score**0.5)) if settled is not None else _Found(found.settled, 0.0)
+
+
+def _differ(one: _Found, other: _Found) -> bool:
+    """Say whether two found different corners; of the same ones brightness tells the place better than colour."""
+    corners = one.settled.corners
+    cols = np.linspace(corners.first_col, corners.last_col, 33)
+    most = SHADOW_PX + SAME * corners.mean_width
+    apart = [corners.rows(cols, share) - other.settled.corners.rows(cols, share) for share in (0.0, 1.0)]
+    return any(float(np.median(np.abs(off))) > most for off in apart)
+
+
+def _best_of(frame: Frame, lines: Lines, known: Known) -> _Found | None:
+    """Choose among the pairs of some lines."""
     best, found = 0.0, None
     for pair in rank_pairs(lines, frame, known):
         if pair.score <= best:
             break
-        settled = settle(frame, roughly(pair, lines.cols), known)
-        if settled is not None and pair.score * settled.score > best:
-            best = pair.score * settled.score
-            found = _Found(settled, min(1.0, best / CERTAIN_SCORE) ** 0.5)
-    if found is None or known.length_mm is not None:
-        return found
-    # In a close-up the grain makes lines as long as the corners; elsewhere wood beyond a corner is another board.
-    wider = widened(frame, found.settled.corners)
-    settled = settle(frame, wider, known, NEAR) if wider is not None else None
-    if wider is None:
-        return found
-    # Where the true corner shows no line, no more than a guess is left.
-    return _Found(settled, min(found.sure, settled.score**0.5)) if settled is not None else _Found(found.settled, 0.0)
+        for settled in _ways(frame, roughly(pair, lines.cols), known):
+            score = pair.score * settled.score
+            if corner_step(frame, settled.corners) < LEAST_STEP:
+                score *= SAME_BEYOND
+            if score > best:
+                best, found = score, _Found(settled, min(1.0, score / CERTAIN_SCORE) ** 0.5)
+    return found
+
+
+def _ways(frame: Frame, rough: Corners, known: Known) -> Iterator[Settled]:
+    """Settle corners; those told by tone alone are placed by it, then looked for by brightness once more.
+
+    What brightness shows beyond the wood's tone is a shadow on the ground.
+    """
+    settled = settle(frame, rough, known)
+    if settled is None:
+        return
+    if settled.tones == (None, None):
+        yield settled
+        return
+    toned = refine(frame, settled)
+    again = settle(frame, toned, known)
+    if again is None or again.tones != (None, None):
+        yield settled
+        return
+    cols = np.linspace(toned.first_col, toned.last_col, 33)
+    outward = [
+        way * float(np.median(toned.rows(cols, share) - again.corners.rows(cols, share)))
+        for share, way in ((0.0, 1.0), (1.0, -1.0))
+    ]
+    if max(outward) > SHADOW_PX:
+        yield replace(settled, corners=toned)
+        return
+    # Straight at last, the lines next to the corners show clearly: the strip of the next side among them.
+    last = settle(frame, refine(frame, again), known) or again
+    yield replace(last, score=max(settled.score, last.score))
 
 
 def _another_in_the_middle(frame: Frame, corners: Corners) -> bool:

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from service.photo.curves import Corners, fit
 from service.photo.frame import Frame
-from service.photo.wood import FLOOR, TELLING
+from service.photo.wood import seen_tone
 
 Floats = NDArray[np.float64]
 
@@ -51,7 +51,7 @@ def widened(frame: Frame, corners: Corners) -> Corners | None:
     cols = np.linspace(corners.first_col, corners.last_col, PARTS * COLUMNS)
     rows = corners.rows(cols[None], shares[:, None])
     seen = ((rows > 0) & (rows < frame.rows - 1)).all(axis=1)
-    tone = _tone(frame, rows, cols)
+    tone = seen_tone(frame, rows, cols)
     whole = np.median(tone, axis=1)
     wood = np.median(whole[(shares > 0.1) & (shares < 0.9)], axis=0)
     grounds = []
@@ -71,13 +71,6 @@ def widened(frame: Frame, corners: Corners) -> Corners | None:
             return None
         edges.append(float(shares[outward[int(run.argmax())]]))
     return _moved(corners, cols.reshape(PARTS, COLUMNS).mean(axis=1), np.array(edges), good)
-
-
-def _tone(frame: Frame, rows: Floats, cols: Floats) -> Floats:
-    """Give the tone at rows, shape (m, n), of columns, shape (n,), in differences told by eye, shape (m, n, 3)."""
-    colour = np.log(frame.sample_colour(rows, np.broadcast_to(cols, rows.shape)).astype(np.float64) + FLOOR)
-    tone = np.stack([colour.mean(axis=-1), colour[..., 0] - colour[..., 1], colour[..., 2] - colour[..., 1]], axis=-1)
-    return np.asarray(tone / TELLING)
 
 
 def _moved(corners: Corners, cols: Floats, edges: Floats, good: int) -> Corners:

@@ -109,6 +109,27 @@ def tone_around(frame: Frame, inside: Floats, outside: Floats) -> Tone:
     return _part(wood, ground)
 
 
+def seen_tone(frame: Frame, rows: Floats, cols: Floats) -> Floats:
+    """Read the tone of the small colour picture, in differences that tell two things apart by eye.
+
+    Parameters
+    ----------
+    frame
+        The photo.
+    rows, cols
+        Pixels of the frame, of shapes that go together.
+
+    Returns
+    -------
+    Shape of the pixels and (3,): logarithms of brightness, red against green and blue against green.
+
+    """
+    rows, cols = np.broadcast_arrays(rows, cols)
+    colour = np.log(frame.sample_colour(rows, cols).astype(np.float64) + FLOOR)
+    tone = np.stack([colour.mean(axis=-1), colour[..., 0] - colour[..., 1], colour[..., 2] - colour[..., 1]], axis=-1)
+    return np.asarray(tone / TELLING)
+
+
 def _part(wood: Floats, ground: Floats) -> Tone:
     """Part samples of wood and of ground, each of shape (n, 3).
 
