@@ -97,21 +97,35 @@ def find_ends(frame: Frame, corners: Corners, aspect: float | None = None) -> tu
             # Where both long corners go on, the board does, whatever lies on it.
             rated = np.maximum(rated, held[outward])
         gained = np.cumsum(rated - ENOUGH)
-        rough = int(outward[np.argmax(gained)])
-        taped = past_tape(frame, corners, tone, rough, way)
-        if taped != rough:
-            # The small colour picture's blur makes tape seem longer by one of its pixels.
-            off = way * (outward - taped) / frame.photo.reduction + 1
-            beyond = -0.5 * DOUBT * off.astype(np.float64) ** 2
-            end = _place(frame, corners, tone, outward, beyond, last)
-        if taped == rough or (end.in_view and end.clear < CLEAR):
-            # What shows no edge where it stops is no tape.
-            end = _place(frame, corners, tone, outward, gained, last)
+        end = _place(frame, corners, tone, outward, gained, last)
+        if end.in_view:
+            past = _past_tape(frame, corners, tone, outward, (end, int(outward[np.argmax(gained)])))
+            end = past or end
         ends.append(end)
         tones.append(tone)
     if aspect is not None and ends[0].in_view and ends[1].in_view:
         return _mended(frame, corners, (tones[0], tones[1]), (ends[0], ends[1]), corners.mean_width / aspect)
     return ends[0], ends[1]
+
+
+def _past_tape(
+    frame: Frame, corners: Corners, tone: Tone, outward: NDArray[np.int64], found: tuple[End, int]
+) -> End | None:
+    """Look for tape beyond an end that was found: where it stands, or roughly (column); None when there is none."""
+    end, rough = found
+    way = int(outward[1] - outward[0])
+    for col in (round(0.5 * (end.upper_col + end.lower_col)), rough):
+        taped = past_tape(frame, corners, tone, col, way)
+        if taped == col:
+            continue
+        # The small colour picture's blur makes tape seem longer by one of its pixels.
+        off = way * (outward - taped) / frame.photo.reduction + 1
+        gained = -0.5 * DOUBT * off.astype(np.float64) ** 2
+        past = _place(frame, corners, tone, outward, gained, 0.0 if way < 0 else float(frame.cols - 1))
+        # What shows no edge where it stops is no tape.
+        if past.clear > CLEAR or not past.in_view:
+            return past
+    return None
 
 
 def _mended(

@@ -28,7 +28,7 @@ from service.photo.quality import (
     why_nothing,
 )
 from service.photo.refine import refine
-from service.photo.steps import LEAST_STEP, corner_step, end_step
+from service.photo.steps import LEAST_END_STEP, LEAST_STEP, corner_step, end_step
 from service.photo.types import Outline, Photo
 from service.photo.widen import widened
 from service.photo.wood import learn_tone
@@ -45,8 +45,8 @@ SLENDER: Final = 8.0
 WIDER: Final = 1.3
 #: Points along each long corner of an outline.
 POINTS: Final = 65
-#: Corners less sure than this are no answer; the second where it was not told how many photos show the side, as every
-#: guess at that makes them less sure.
+#: Corners less sure than this are no answer. The second will do where the proportions are right, or where it was not
+#: told how many photos show the side, as every guess at that makes them less sure.
 LEAST_SURE: Final = 0.55
 LEAST_GUESSED: Final = 0.4
 #: Corners with this product of scores (rough, close) or more are certain. Measured on drawn photos: right ones have
@@ -106,8 +106,7 @@ def find_side(
         Of the side; each long corner as 65 points.
     Problem
         `no_board` when there is none to be found; `two_boards` when it cannot be told from others; `unclear` when it
-        may lie otherwise; `end_only`,
-        `too_small`, `grazing`, `too_dark`, `burnt_out` or `blurred` when that is why.
+        may lie otherwise; `end_only`, `too_small`, `grazing`, `too_dark`, `burnt_out` or `blurred` when that is why.
 
     """
     blank = blank_photo(photo)
@@ -133,25 +132,25 @@ def _search(photo: Photo, known: Known, anywhere: bool = False) -> Outline | Pro
     for turned in (rows > cols, rows <= cols):
         frame = Frame(photo, turned)
         found = _best(frame, known)
-        if found is not None:
-            corners = refine(frame, found.settled)
-            if found.sure < (LEAST_SURE if known.photos else LEAST_GUESSED):
-                continue
-            if not anywhere and _another_in_the_middle(frame, corners):
-                return TWO_BOARDS
-            if found.sure < DOUBTFUL and photo.halving == 1 and shows_end(photo):
-                return END_ONLY
-            outline = _outline(frame, corners, found.sure, known.aspect if known.photos == 1 else None)
-            return outline if _plain(frame, corners, outline, known) else UNCLEAR
+        if found is None or found.sure < LEAST_GUESSED:
+            continue
+        corners = refine(frame, found.settled)
+        outline = _outline(frame, corners, found.sure, known.aspect if known.photos == 1 else None)
+        fits = _fits(outline, known)
+        if found.sure < LEAST_SURE and known.photos and not fits:
+            continue
+        if not anywhere and _another_in_the_middle(frame, corners):
+            return TWO_BOARDS
+        if found.sure < DOUBTFUL and photo.halving == 1 and shows_end(photo):
+            return END_ONLY
+        # Between boards lying side by side the right proportions will do.
+        plain = end_step(photo, outline) >= LEAST_END_STEP and (fits or corner_step(frame, corners) >= LEAST_STEP)
+        return outline if plain else UNCLEAR
     return None
 
 
-def _plain(frame: Frame, corners: Corners, outline: Outline, known: Known) -> bool:
-    """Say whether ground parts from wood at corners and ends; between boards the right proportions will do."""
-    if end_step(frame.photo, outline) < LEAST_STEP:
-        return False
-    if corner_step(frame, corners) >= LEAST_STEP:
-        return True
+def _fits(outline: Outline, known: Known) -> bool:
+    """Say whether a side is in view from end to end and has the known proportions."""
     seen = outline.width_px / outline.length_px
     return known.aspect is not None and outline.whole and abs(math.log(seen / known.aspect)) < TRUE_RATIO
 

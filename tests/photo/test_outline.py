@@ -149,6 +149,26 @@ def test_a_board_away_from_the_middle_is_not_taken_when_another_lies_there() -> 
     assert problem.code == "two_boards"
 
 
+def test_a_board_as_light_as_its_ground_is_found_by_colour() -> None:
+    """Wood and floor of one brightness but of different colour: both corners within 1.5 pixels."""
+    scene = replace(PLAIN, wood=(0.55, 0.42, 0.30), floor=(0.42, 0.452, 0.473), width=90.0, top=550.0, grain=0.01)
+    outline = found(draw(scene), scene)
+
+    assert max(misses(outline, scene)) < 1.5
+    assert ends(outline.upper) == pytest.approx([scene.first, scene.last], abs=2 * END_PX)
+
+
+@pytest.mark.parametrize("photos", [0, 1, 2])
+def test_a_board_on_ground_of_its_own_tone_is_not_guessed(photos: int) -> None:
+    """Wood on wood of the same tone, lines of the grain all over: no outline, but what to do about it."""
+    scene = replace(PLAIN, floor=(0.775, 0.615, 0.418), width=90.0, top=550.0, grain=0.05)
+    problem = find_side(draw(scene), length_mm=1420.0, across_mm=90.0, photos=photos)
+
+    assert isinstance(problem, Problem)
+    assert problem.code in {"unclear", "no_board"}
+    assert "set the four corners by hand" in problem.text
+
+
 @pytest.mark.parametrize(("gain", "code"), [(0.0, "too_dark"), (9.0, "burnt_out")])
 def test_black_and_white_photos_are_refused_for_their_light(gain: float, code: str) -> None:
     """A black or wholly burnt-out photo is refused for its light, not for lack of a board."""
