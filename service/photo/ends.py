@@ -36,6 +36,8 @@ FARTHEST_PX: Final = 260.0
 DOUBT: Final = 6.0
 #: An end's step in brightness this many times the usual one needs no help from colour.
 CLEAR: Final = 3.0
+#: The end of tape is told by its colour already; its edge need only be this clear.
+TAPED: Final = 1.5
 #: Ends are looked for again when their distance is off from the board's proportions by more than this (logarithm);
 #: and how well those put an end, as a share of the length.
 LENGTH_OFF: Final = 0.09
@@ -123,7 +125,7 @@ def _past_tape(
         gained = -0.5 * DOUBT * off.astype(np.float64) ** 2
         past = _place(frame, corners, tone, outward, gained, 0.0 if way < 0 else float(frame.cols - 1))
         # What shows no edge where it stops is no tape.
-        if past.clear > CLEAR or not past.in_view:
+        if past.clear > TAPED or not past.in_view:
             return past
     return None
 
