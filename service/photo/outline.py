@@ -183,7 +183,8 @@ def _best(frame: Frame, known: Known) -> _Found | None:
     """Choose the pair of lines that does best when looked at closely."""
     lines = find_lines(frame)
     found = _best_of(frame, lines, known)
-    if found is None or found.sure < CLEARLY:
+    # A quick look leaves what is not clear to the closer one.
+    if frame.photo.halving == 1 and (found is None or found.sure < CLEARLY):
         # Wood and ground may be equally light but differ in colour.
         other = _best_of(frame, joined(lines, find_warm_lines(frame)), known)
         if other is not None and (found is None or other.sure > found.sure):
