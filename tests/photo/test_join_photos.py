@@ -61,7 +61,7 @@ def test_parts_give_the_slopes_of_one_long_photo(seed: int) -> None:
     whole, parts = grain(seed, ()), grain(seed, (0, 1, 2))
     apart = np.abs(parts.line - whole.line)
 
-    assert np.isfinite(parts.line).mean() > 0.97
+    assert np.isfinite(parts.line).mean() > 0.95
     assert np.degrees(np.nanmean(apart)) < MEAN_DEG
     assert np.nanmean(apart < 1.96 * np.hypot(parts.line_error, whole.line_error)) > 0.9
 
