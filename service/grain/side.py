@@ -13,11 +13,8 @@ from service.grain.spacing import lines_per_mm
 from service.grain.tensor import Double
 from service.grain.texture import STEEP, measure_texture, rings_draw_no_lines
 from service.grain.types import KnotSign, SideGrain
-from service.grain.unreadable import unreadable
+from service.grain.unreadable import BLACK, BURNT, unreadable
 from service.photo.types import Strip
-
-BURNT, BLACK = 0.998, 0.004
-"""Grey levels at which nothing is left to read; what is merely pale or dark is judged by its grain."""
 
 LOST_SHARE = 0.8
 """A column of the strip with more than this share burnt out or black is lost."""
