@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
-from service.board.record import Answer
 from service.errors import BadInput
+from service.judge.record import Answer
 from service.reading import Outcome, Wish, read_board
 from service.settings import find_folder
 from service.show.words import summary_lines

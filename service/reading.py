@@ -6,12 +6,12 @@ from dataclasses import dataclass, field, replace
 
 from service.board.assemble import SideGiven, assemble, board_grid
 from service.board.entered import EnteredSlope
-from service.board.judge import judge
 from service.board.phrase import side_text
-from service.board.record import Answer
 from service.errors import BadInput, Problem, StavesightError
 from service.grain.rings import EndRings
 from service.grain.types import CloseGrain
+from service.judge.judge import judge
+from service.judge.record import Answer
 from service.show.picture import side_picture
 from service.sides import SIDES, BoardSize
 from service.sight import SideSight, see_close, see_end, see_side

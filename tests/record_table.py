@@ -6,7 +6,7 @@ from typing import Final, get_args
 
 from pydantic import BaseModel
 
-from service.board.record import Answer
+from service.judge.record import Answer
 
 README: Final = Path(__file__).resolve().parent.parent / "README.md"
 BEGIN: Final = "<!-- fields of the answer: python -m tests.record_table -->"

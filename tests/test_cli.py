@@ -11,9 +11,9 @@ import pytest
 
 from service import cli, demo, serving
 from service.app.readers import Progress
-from service.board.record import Answer
 from service.cli import main
 from service.errors import BadInput, Unfinished
+from service.judge.record import Answer
 from service.network import phone_address
 from service.reading import Outcome, Wish
 from service.settings import Settings

@@ -8,8 +8,8 @@ from typing import Final
 import pytest
 
 from service.asked import FILE_FIELDS, TEXT_FIELDS
-from service.board.limits import DEFAULT
 from service.cli import main
+from service.judge.limits import DEFAULT
 from service.settings import Settings
 from service.show.words import VERDICT_WORDS
 from tests.record_table import with_table

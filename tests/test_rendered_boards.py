@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from service.board.record import Answer
+from service.judge.record import Answer
 from service.reading import Upload, Wish, read_board
 from service.sides import SIDES, BoardSize
 

@@ -12,7 +12,7 @@ ROOT: Final = Path(__file__).resolve().parent.parent
 FILES: Final = sorted((ROOT / "service").rglob("*.py"))
 
 #: Each folder imports from itself and from those before it.
-FOLDERS: Final = ("photo", "grain", "board", "show", "store", "app")
+FOLDERS: Final = ("photo", "grain", "board", "judge", "show", "store", "app")
 
 #: Modules that anyone may import; they import nothing of the project but one another.
 LEAVES: Final = frozenset(

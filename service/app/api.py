@@ -10,7 +10,7 @@ from service.app.presence import read_while_present
 from service.app.readers import Readers
 from service.app.receiving import receive
 from service.asked import FILE_FIELDS, PAGE_FIELDS, TEXT_FIELDS
-from service.board.record import Answer
+from service.judge.record import Answer
 from service.settings import Settings
 
 

@@ -9,8 +9,8 @@ from urllib.parse import urlencode
 from service.asked import FILE_FIELDS, PAGE_FIELDS, TEXT_FIELDS
 from service.board.entered import METHODS
 from service.board.phrase import slope_text
-from service.board.record import Answer, SideAnswer
 from service.errors import StavesightError
+from service.judge.record import Answer, SideAnswer
 from service.line_tests import PAGE_PARTS, SIGNS
 from service.reading import Outcome
 from service.settings import Settings

@@ -9,8 +9,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from service.board.record import Answer, SideAnswer
 from service.grain.follow import LINES, line_rise
+from service.judge.record import Answer, SideAnswer
 from service.photo.types import Strip
 from service.show.rows import MARGIN, MARK_ROOM, PICTURE_WIDTH, Row
 from service.show.units import length_in

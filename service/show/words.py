@@ -3,8 +3,8 @@
 from typing import Final
 
 from service.board.phrase import one_in_text, side_text, slope_text
-from service.board.record import Answer, RunOff, Side, SideAnswer
 from service.grain.follow import LONGEST_BRIDGE_MM
+from service.judge.record import Answer, RunOff, Side, SideAnswer
 from service.show.units import length_in
 from service.sides import SIDES
 from service.sizes import Units

@@ -8,7 +8,8 @@ import time
 from typing import Final
 
 from service.app.readers import Progress
-from service.board.record import (
+from service.errors import BadPhoto
+from service.judge.record import (
     Answer,
     Back,
     Board,
@@ -23,7 +24,6 @@ from service.board.record import (
     Steepest,
     Strength,
 )
-from service.errors import BadPhoto
 from service.reading import Outcome, Wish
 from service.sides import SIDES
 

@@ -7,7 +7,7 @@ from fastapi.testclient import TestClient
 
 from service.app import create_app
 from service.asked import FILE_FIELDS, PAGE_FIELDS, TEXT_FIELDS, make_wish
-from service.board.record import Answer
+from service.judge.record import Answer
 from service.settings import Settings
 from service.upload import Upload
 from tests.app import standins

@@ -14,7 +14,7 @@ from service.app import create_app, views
 from service.app.headers import HEADERS
 from service.app.pages import Pages
 from service.asked import FILE_FIELDS, make_wish
-from service.board.record import Answer, CombinedSlope, Section
+from service.judge.record import Answer, CombinedSlope, Section
 from service.reading import Outcome
 from service.settings import Settings, find_folder
 from service.upload import Upload

@@ -10,8 +10,8 @@ from fastapi.testclient import TestClient
 from PIL import Image
 
 from service.app import create_app
-from service.board.record import Answer
 from service.cli import main
+from service.judge.record import Answer
 from service.settings import Settings, find_folder
 from service.sides import SIDES
 from tests.app.forms import SIZES, Files, photo

@@ -7,7 +7,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from service.board.record import Answer, Knot, RunOff, SideAnswer
+from service.judge.record import Answer, Knot, RunOff, SideAnswer
 from tests.drawing import Solid, truth_of
 from tests.drawing.solid import paths
 

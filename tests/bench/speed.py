@@ -13,17 +13,17 @@ from pathlib import Path
 import numpy as np
 
 from service.board.assemble import board_grid
-from service.board.judge import judge
 from service.checking import check
 from service.demo import demo_boards
+from service.judge.judge import judge
 from service.photo.decode import open_photo
 from service.reading import Wish, read_board
 from service.settings import find_folder
 from service.sides import SIDES, BoardSize
 from service.sight import see_close, see_end, see_side
 from service.upload import Upload
-from tests.board.made import make_reading
 from tests.drawing import Scene, photograph, random_parts, random_solid
+from tests.judge.made import make_reading
 
 REPEATS = 7
 

@@ -1,1 +1,1 @@
-"""Tests of the judgement, on readings made by hand."""
+"""Tests of how the sides are put together."""

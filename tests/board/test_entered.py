@@ -10,12 +10,12 @@ from hypothesis import strategies as st
 
 from service.board.assemble import SideGiven, assemble, board_grid
 from service.board.entered import LEAST_RUN_MM, METHODS, EnteredSlope, enter_slope, entered_turn
-from service.board.judge import judge
 from service.board.plane import UPWARD, in_plane
 from service.board.types import BoardReading
 from service.errors import BadInput
 from service.grain.rings import EndRings
 from service.grain.types import CloseGrain, SideGrain
+from service.judge.judge import judge
 from service.photo.types import Strip
 from service.sides import SIDES, BoardSize, side_opposite
 from tests.drawing.solid import Solid, slope_on_side

@@ -7,15 +7,15 @@ import cv2
 import numpy as np
 import pytest
 
-from service.board.judge import judge
-from service.board.record import Answer, Side
 from service.board.types import BoardReading, RunOffPoint
+from service.judge.judge import judge
+from service.judge.record import Answer, Side
 from service.photo.types import Strip
 from service.show.picture import side_picture
 from service.show.rows import MARGIN, PICTURE_WIDTH, ROW_MM, make_rows
 from service.sides import SIDES
 from service.sizes import Units
-from tests.board.made import change_side, make_reading, unread, with_knot, without
+from tests.judge.made import change_side, make_reading, unread, with_knot, without
 
 SVG = "{http://www.w3.org/2000/svg}"
 LENGTH_MM = 2438.4

@@ -6,13 +6,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.board.judge import judge
 from service.board.phrase import one_in_text, slope_text
-from service.board.record import Answer
+from service.judge.judge import judge
+from service.judge.record import Answer
 from service.show.units import length_in
 from service.show.words import VERDICT_WORDS, summary_lines
 from service.sizes import Units, inches_text
-from tests.board.made import make_reading, unread, with_knot, without
+from tests.judge.made import make_reading, unread, with_knot, without
 
 BOW_MM = 1727.2
 

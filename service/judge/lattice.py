@@ -10,8 +10,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from service.board.limits import Limits
 from service.board.types import BoardReading, SideReading
+from service.judge.limits import Limits
 from service.sides import SIDES, side_opposite
 
 Float = NDArray[np.float64]

@@ -5,12 +5,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from service.board.limits import Limits
 from service.board.phrase import length_text, one_in_text, side_text, slope_text
-from service.board.record import Reason, Side
-from service.board.score import FAIL, Choice, Weighed
-from service.board.section import Search, knot_spans, section_bounds, section_centres_mm
 from service.board.types import BoardReading
+from service.judge.limits import Limits
+from service.judge.record import Reason, Side
+from service.judge.score import FAIL, Choice, Weighed
+from service.judge.section import Search, knot_spans, section_bounds, section_centres_mm
 from service.sides import SIDES
 
 

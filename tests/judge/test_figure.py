@@ -4,9 +4,9 @@ from dataclasses import replace
 
 import numpy as np
 
-from service.board.figure import figure_notes
 from service.board.types import BoardReading
-from tests.board.made import make_reading
+from service.judge.figure import figure_notes
+from tests.judge.made import make_reading
 
 
 def codes(reading: BoardReading) -> list[str]:

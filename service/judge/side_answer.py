@@ -6,10 +6,11 @@ from dataclasses import asdict
 import numpy as np
 from numpy.typing import NDArray
 
-from service.board.combined import bound_faces
-from service.board.lattice import fill_bridges
-from service.board.limits import Limits
-from service.board.record import (
+from service.board.types import BoardReading, PhotoNote, RunOffPoint, SideReading
+from service.judge.combined import bound_faces
+from service.judge.lattice import fill_bridges
+from service.judge.limits import Limits
+from service.judge.record import (
     CombinedSlope,
     Knot,
     Numbers,
@@ -21,7 +22,6 @@ from service.board.record import (
     Steepest,
     Stretch,
 )
-from service.board.types import BoardReading, PhotoNote, RunOffPoint, SideReading
 from service.sides import EDGES, FACES, SIDES
 
 Float = NDArray[np.float64]

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from service.board.limits import Limits
+from service.judge.limits import Limits
 from service.sides import EDGES, FACES, SIDES
 
 Float = NDArray[np.float64]

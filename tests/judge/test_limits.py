@@ -4,8 +4,8 @@ from dataclasses import fields
 
 import pytest
 
-from service.board.limits import DEFAULT, PRACTICE, Limits, limit_notes
 from service.errors import BadInput
+from service.judge.limits import DEFAULT, PRACTICE, Limits, limit_notes
 
 
 def test_every_limit_says_unit_reason_and_source() -> None:

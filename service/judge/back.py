@@ -4,16 +4,16 @@ import math
 
 import numpy as np
 
-from service.board.combined import running_mean
-from service.board.lattice import fill_bridges
-from service.board.limits import Limits
 from service.board.phrase import length_text, one_in_text, side_text, slope_text
-from service.board.record import Back, RunOffsInBow, Section
-from service.board.score import Choice
-from service.board.section import Search, section_bounds
-from service.board.side_answer import run_off
 from service.board.types import BoardReading, RunOffPoint
 from service.grain.follow import follow_lines
+from service.judge.combined import running_mean
+from service.judge.lattice import fill_bridges
+from service.judge.limits import Limits
+from service.judge.record import Back, RunOffsInBow, Section
+from service.judge.score import Choice
+from service.judge.section import Search, section_bounds
+from service.judge.side_answer import run_off
 from service.sides import FACES, side_above, side_below
 
 

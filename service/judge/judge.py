@@ -4,18 +4,18 @@ import math
 from dataclasses import dataclass, field
 from typing import Any
 
-from service.board.alternatives import chosen_section, longest_section, other_sections, weigh_length
-from service.board.back import back_of, ring_caution, runoffs_in_bow
-from service.board.doubts import borderline_reasons, retake_reasons
-from service.board.figure import figure_notes
-from service.board.limits import DEFAULT, Limits
-from service.board.reasons import fail_reasons, pass_reason, steepest_of, too_short_reason
-from service.board.record import Answer, Board, Question, Reason, Rings, Section
-from service.board.score import BORDERLINE, FAIL, PASS, RETAKE, VERDICTS, Choice, Weighed, choose, score_parts
-from service.board.side_answer import combined_slope, side_answer
-from service.board.strength import strength_left
 from service.board.types import BoardReading
 from service.errors import BadInput
+from service.judge.alternatives import chosen_section, longest_section, other_sections, weigh_length
+from service.judge.back import back_of, ring_caution, runoffs_in_bow
+from service.judge.doubts import borderline_reasons, retake_reasons
+from service.judge.figure import figure_notes
+from service.judge.limits import DEFAULT, Limits
+from service.judge.reasons import fail_reasons, pass_reason, steepest_of, too_short_reason
+from service.judge.record import Answer, Board, Question, Reason, Rings, Section
+from service.judge.score import BORDERLINE, FAIL, PASS, RETAKE, VERDICTS, Choice, Weighed, choose, score_parts
+from service.judge.side_answer import combined_slope, side_answer
+from service.judge.strength import strength_left
 from service.sides import SIDES
 
 # A bow this little longer than the board is a matter of how the two were measured.

@@ -5,8 +5,8 @@ from typing import Final
 import numpy as np
 
 from service.board.phrase import listed, side_text, slope_text
-from service.board.record import Reason, Side
 from service.board.types import BoardReading
+from service.judge.record import Reason, Side
 from service.sides import SIDES
 
 MUCH_FIGURE: Final = 0.25

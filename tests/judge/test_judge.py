@@ -6,12 +6,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from service.board.judge import CAUTIONS, judge
-from service.board.limits import Limits
-from service.board.record import Answer
 from service.board.types import RingReading
 from service.errors import BadInput, Problem
-from tests.board.made import bump, change_side, make_reading, make_side, with_knot, without
+from service.judge.judge import CAUTIONS, judge
+from service.judge.limits import Limits
+from service.judge.record import Answer
+from tests.judge.made import bump, change_side, make_reading, make_side, with_knot, without
 
 BOW_MM = 1727.2
 QUARTER_SAWN = RingReading(None, (1.0, 0.0), 90.0, 3.0, ("end",), "quarter")

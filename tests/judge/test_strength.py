@@ -4,7 +4,7 @@ from itertools import pairwise
 
 import pytest
 
-from service.board.strength import TABLE_BENDING, TABLE_SLOPE, hankinson, strength_left
+from service.judge.strength import TABLE_BENDING, TABLE_SLOPE, hankinson, strength_left
 
 # Hankinson's formula worked out by hand calculator for the constants that the Wood Handbook
 # (FPL-GTR-190, 2010) p. 5-31 states for bending (0.1, 1.5), impact bending (0.05, 1.5) and compression

@@ -4,13 +4,13 @@ import math
 
 import numpy as np
 
-from service.board.limits import Limits
 from service.board.phrase import length_text, one_in_text
-from service.board.reasons import steepest_of
-from service.board.record import Section
-from service.board.score import BORDERLINE, PASS, Choice, Weighed, choose, weigh
-from service.board.section import prepare, search
 from service.board.types import BoardReading
+from service.judge.limits import Limits
+from service.judge.reasons import steepest_of
+from service.judge.record import Section
+from service.judge.score import BORDERLINE, PASS, Choice, Weighed, choose, weigh
+from service.judge.section import prepare, search
 from service.sizes import MM_PER_IN
 
 # Lengths to offer instead are first looked for on a lattice this many times coarser.

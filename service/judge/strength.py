@@ -4,7 +4,7 @@ import math
 
 import numpy as np
 
-from service.board.record import Strength
+from service.judge.record import Strength
 
 # Wood Handbook (FPL-GTR-190, 2010), chapter 5, Table 5-12: share of straight-grained modulus of
 # rupture at the steepest slope of grain. The cells are from memory.

@@ -4,11 +4,11 @@ import itertools
 
 import pytest
 
-from service.board.judge import judge
-from service.board.record import Answer
 from service.board.types import RingReading
+from service.judge.judge import judge
+from service.judge.record import Answer
 from service.sides import EDGES, FACES, SIDES
-from tests.board.made import SPACING_MM, make_reading, unread, with_knot, without
+from tests.judge.made import SPACING_MM, make_reading, unread, with_knot, without
 
 BOW_MM = 1727.2
 QUARTER_SAWN = RingReading(None, (1.0, 0.0), 90.0, 3.0, ("end",), "quarter")

@@ -5,10 +5,10 @@ import math
 import numpy as np
 import pytest
 
-from service.board.judge import judge
 from service.board.types import BoardReading
+from service.judge.judge import judge
 from service.sides import EDGES, FACES, SIDES
-from tests.board.made import angle_of, bump, change_side, make_reading
+from tests.judge.made import angle_of, bump, change_side, make_reading
 
 BOW_MM = 900.0
 LENGTH_MM = 1219.2

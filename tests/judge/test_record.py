@@ -8,13 +8,13 @@ import numpy as np
 import pytest
 from pydantic import BaseModel, ValidationError
 
-from service.board import record
-from service.board.judge import judge
-from service.board.record import Answer
+from service.judge import record
 from service.board.types import BoardReading, PhotoNote, RingReading, RunOffPoint
 from service.errors import Problem
+from service.judge.judge import judge
+from service.judge.record import Answer
 from service.sides import SIDES
-from tests.board.made import change_side, make_reading, unread, with_knot, without
+from tests.judge.made import change_side, make_reading, unread, with_knot, without
 
 PARTS = [
     thing

@@ -2,13 +2,13 @@
 
 from typing import Final
 
-from service.board.limits import Limits
 from service.board.phrase import length_text, one_in_text, side_text, slope_text, stretch_text
-from service.board.reasons import Extreme, UnreadStretch, unread_stretches, worst_of
-from service.board.record import Question, Reason, Side
-from service.board.score import Choice
-from service.board.section import Search
 from service.board.types import BoardReading
+from service.judge.limits import Limits
+from service.judge.reasons import Extreme, UnreadStretch, unread_stretches, worst_of
+from service.judge.record import Question, Reason, Side
+from service.judge.score import Choice
+from service.judge.section import Search
 from service.sides import SIDES, side_opposite
 
 HOW_TO_TEST: Final = (

@@ -11,12 +11,12 @@ from typing import Any
 import numpy as np
 import pytest
 
-from service.board.judge import judge
 from service.board.types import BoardReading, RunOffPoint
 from service.grain.follow import follow_lines
 from service.grain.types import KnotBox
+from service.judge.judge import judge
 from service.sides import SIDES, BoardSize, side_above, side_below
-from tests.board.made import make_side
+from tests.judge.made import make_side
 
 BOARDS = sorted((Path(__file__).parents[2].parent / "shared" / "boards").glob("*/truth.json"))
 ERROR_DEG = 0.01

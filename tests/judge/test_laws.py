@@ -6,12 +6,12 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from service.board.judge import judge
-from service.board.limits import Limits
-from service.board.record import Answer
 from service.board.types import BoardReading
+from service.judge.judge import judge
+from service.judge.limits import Limits
+from service.judge.record import Answer
 from service.sides import SIDES
-from tests.board.made import (
+from tests.judge.made import (
     angle_of,
     bump,
     change_side,

@@ -5,10 +5,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from service.board.combined import running_mean
-from service.board.lattice import fill_bridges, lay_out, make_lattice, warp_slope
-from service.board.limits import Limits
-from tests.board.made import SPACING_MM, change_side, make_reading, unread, without
+from service.judge.combined import running_mean
+from service.judge.lattice import fill_bridges, lay_out, make_lattice, warp_slope
+from service.judge.limits import Limits
+from tests.judge.made import SPACING_MM, change_side, make_reading, unread, without
 
 LIMITS = Limits()
 GRID_MM = np.arange(0.0, 1000.0, SPACING_MM)

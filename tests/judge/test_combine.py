@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.board.combined import bound_faces, combine
+from service.judge.combined import bound_faces, combine
 
 # ANC-19, Wood Aircraft Inspection and Fabrication, 20 December 1943, Table 2-11: 1 in a on one
 # face and 1 in b on the next give 1 in N in space, N printed to a tenth.

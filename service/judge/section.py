@@ -10,10 +10,10 @@ import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
-from service.board.combined import Bounds, bound_faces, running_mean, shares_of_limits
-from service.board.lattice import Lattice, SideSlope, lay_out, make_lattice
-from service.board.limits import Limits
 from service.board.types import BoardReading
+from service.judge.combined import Bounds, bound_faces, running_mean, shares_of_limits
+from service.judge.lattice import Lattice, SideSlope, lay_out, make_lattice
+from service.judge.limits import Limits
 from service.sides import FACES, SIDES
 
 Float = NDArray[np.float64]

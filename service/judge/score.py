@@ -21,9 +21,9 @@ from typing import Final, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from service.board.limits import Limits
-from service.board.record import ScorePart
-from service.board.section import Search
+from service.judge.limits import Limits
+from service.judge.record import ScorePart
+from service.judge.section import Search
 
 Float = NDArray[np.float64]
 Verdict = Literal["pass", "borderline", "fail", "retake"]

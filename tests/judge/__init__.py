@@ -1,0 +1,1 @@
+"""Tests of the judgement, on readings made by hand."""
