@@ -242,7 +242,7 @@ def _board_rows(answer: Answer, units: Units) -> list[Row]:
     rows.append(Row("Fibre itself seen", fibre_words))
     ring_words = f"{rings.sawing}-sawn, {rings.tilt_deg:.0f}° ± {rings.error_deg:.0f}° to face 1" if rings else None
     rows.append(Row("Rings", ring_words or answer.rings_reason or "not known"))
-    strength_words = f"{strength.low:.0%} to {strength.high:.0%} of straight wood" if strength else None
+    strength_words = f"{strength.tension.low:.0%} to {strength.bending.high:.0%} of straight wood" if strength else None
     rows.append(Row("Strength left at the worst slope", strength_words or answer.strength_reason or "not known"))
     return rows
 

@@ -41,6 +41,10 @@ class SideReading:
         the top of the side's photo, and the half-width of its 95 % interval. NaN where unread.
     line_deg
         Shape (n,): the angle of the lines one sees. NaN where none was read.
+    knots
+        The knots on it.
+    knots_by_hand
+        Those of the knots that were pointed at by hand.
     crook_mm
         Shape (n,): the mid-line above the straight line between its ends, up in the side's photo.
         NaN where unknown.
@@ -58,6 +62,7 @@ class SideReading:
     crook_mm: Float
     cathedral: NDArray[np.bool_]
     knots: tuple[KnotBox, ...] = ()
+    knots_by_hand: tuple[KnotBox, ...] = ()
     runoffs: tuple["RunOffPoint", ...] = ()
     pixels_per_mm: float | None = None
     sharpness: float | None = None
@@ -133,6 +138,8 @@ class BoardReading:
         What showed it.
     notes
         Things noticed about the photos as a set, such as a side rolled the wrong way.
+    end_checks_mm
+        How far cracks reach in from the marked and from the far end, as entered by hand.
     """
 
     size: BoardSize
@@ -144,3 +151,4 @@ class BoardReading:
     spiral_seen: bool
     spiral_from: tuple[Source, ...] = ()
     notes: tuple[Problem, ...] = field(default=())
+    end_checks_mm: tuple[float, float] = (0.0, 0.0)

@@ -46,6 +46,11 @@ def section_of(weighed: Weighed, choice: Choice, limits: Limits, opening: str) -
         offset_end_mm=0.0,
         worst_slope=round(worst.slope, 5),
         worst_position_mm=round(worst.position_mm, 1),
+        width_mm=0.0,
+        starts_from_mm=round(start_mm, 1),
+        starts_to_mm=round(start_mm, 1),
+        limit_used=round(float(found.measured[choice.back_row, choice.start]), 4),
+        limit_used_upper=round(float(found.upper[choice.back_row, choice.start]), 4),
         why=f"{opening}: {'; '.join(told)}.",
     )
 

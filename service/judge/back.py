@@ -34,13 +34,19 @@ def back_of(reading: BoardReading, found: Search, choice: Choice) -> tuple[Back 
         error[name] = float(bounds[name].upper[at]) - slope[name]
     sure = slope[other] - slope[face] > math.hypot(error[face], error[other]) and reading.spiral_seen
     if one_in_text(slope[face]) == one_in_text(slope[other]):
-        return Back(face=face, sure=sure, why=f"Both faces reach {slope_text(slope[face])}, so either may serve."), None
+        return Back(
+            face=face,
+            sure=sure,
+            why=f"Both faces reach {slope_text(slope[face])}, so either may serve.",
+            lower_limb="either",
+            lower_limb_why="",
+        ), None
     why = (
         f"{side_text(face).capitalize()} is no steeper than {slope_text(slope[face])} in the section, "
         f"{side_text(other)} reaches {slope_text(slope[other])}"
     )
     why += "." if sure else "; the difference is within the error, so the other face may serve as well."
-    return Back(face=face, sure=sure, why=why), None
+    return Back(face=face, sure=sure, why=why, lower_limb="either", lower_limb_why=""), None
 
 
 def runoffs_in_bow(reading: BoardReading, found: Search, section: Section, back: Back) -> RunOffsInBow:

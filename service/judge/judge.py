@@ -10,7 +10,7 @@ from service.judge.alternatives import chosen_section, longest_section, other_se
 from service.judge.back import back_of, ring_caution, runoffs_in_bow
 from service.judge.doubts import borderline_reasons, retake_reasons
 from service.judge.figure import figure_notes
-from service.judge.limits import DEFAULT, Limits
+from service.judge.limits import DEFAULT, Limits, limits_told
 from service.judge.reasons import fail_reasons, pass_reason, steepest_of, too_short_reason
 from service.judge.record import Answer, Board, Question, Reason, Rings, Section
 from service.judge.score import BORDERLINE, FAIL, PASS, RETAKE, VERDICTS, Choice, Weighed, choose, score_parts
@@ -87,6 +87,7 @@ def judge(
             species=species,
         ),
         bow_length_mm=bow_length_mm,
+        limits=limits_told(limits),
         sides={name: side_answer(reading, name, limits) for name in SIDES},
         rings=_rings(reading),
         rings_reason=None if reading.rings else "The photos do not tell how the rings lie; one of the end would.",
@@ -96,6 +97,8 @@ def judge(
         open_questions=case.questions,
         **_bow(reading, limits, case),
         **_strength(limits, case),
+        margin=None,
+        margin_reason="There is no section whose slope is known.",
     )
 
 

@@ -8,6 +8,7 @@ import math
 from dataclasses import dataclass, field, fields
 
 from service.errors import BadInput
+from service.judge.record import LimitsTold, LimitTold
 
 PRACTICE = "common practice, no source"
 
@@ -20,7 +21,7 @@ def _limit(default: float, unit: str, reason: str, source: str) -> float:
 
 @dataclass(frozen=True)
 class Limits:
-    """What a section must keep to; `limit_notes` tells each field's unit, reason and source.
+    """What a section must keep to; `limits_told` tells each field's unit, reason and source.
 
     Raises
     ------
@@ -55,6 +56,16 @@ class Limits:
         "Sound wood wanted between a knot and either end of the section: a knot's place is not exact.",
         PRACTICE,
     )
+    end_trim_mm: float = _limit(
+        0.0,
+        "mm",
+        "Wood to be sawn off at either end of the board before anything is cut from it; nothing, because ends of "
+        "store boards are mostly sawn clean. Enter a check (a crack) in an end by its own length.",
+        PRACTICE,
+    )
+    kerf_mm: float = _limit(
+        3.0, "mm", "Wood that a saw cut between two bows turns to dust.", f"{PRACTICE}; a hand saw takes 1 to 3 mm"
+    )
     bridge_mm: float = _limit(
         25.4, "mm", "Longest unread stretch (1 in) that is bridged from what was read beside it.", PRACTICE
     )
@@ -87,7 +98,15 @@ class Limits:
     )
 
     def __post_init__(self) -> None:
-        may_be_zero = ("knot_margin_mm", "bridge_mm", "bridge_error_deg_per_mm", "mirror_error_deg", "equal_points")
+        may_be_zero = (
+            "knot_margin_mm",
+            "end_trim_mm",
+            "kerf_mm",
+            "bridge_mm",
+            "bridge_error_deg_per_mm",
+            "mirror_error_deg",
+            "equal_points",
+        )
         for item in fields(self):
             value = getattr(self, item.name)
             if not math.isfinite(value) or value < 0 or (value == 0 and item.name not in may_be_zero):
@@ -99,24 +118,23 @@ class Limits:
                 )
 
 
-@dataclass(frozen=True)
-class LimitNote:
-    """A limit as it is told to the user."""
-
-    name: str
-    value: float
-    unit: str
-    reason: str
-    source: str
-
-
 DEFAULT = Limits()
 
 
-def limit_notes(limits: Limits = DEFAULT) -> tuple[LimitNote, ...]:
-    """List the limits in the order of their weight, each with unit, reason and source.
+def limits_told(limits: Limits = DEFAULT) -> LimitsTold:
+    """Tell the limits in the order of their weight, each with unit, reason and source.
 
-    >>> [(note.name, note.value) for note in limit_notes()][:2]
+    >>> [(item.name, item.value) for item in limits_told().items][:2]
     [('back_slope', 0.05), ('belly_slope', 0.08333333333333333)]
     """
-    return tuple(LimitNote(item.name, getattr(limits, item.name), **item.metadata) for item in fields(limits))
+    items = [
+        LimitTold(
+            name=item.name,
+            value=getattr(limits, item.name),
+            default=getattr(DEFAULT, item.name),
+            text=f"{getattr(limits, item.name):g} {item.metadata['unit']}",
+            **item.metadata,
+        )
+        for item in fields(limits)
+    ]
+    return LimitsTold(purpose="unbacked", tolerance="usual", items=items, comparators=[])

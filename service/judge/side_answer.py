@@ -173,6 +173,7 @@ def combined_slope(reading: BoardReading, limits: Limits) -> CombinedSlope | Non
         positions_mm=np.round(reading.positions_mm, 2).tolist(),
         slope=numbers(np.maximum(bounds[first_face].measured, bounds[second_face].measured), 5),
         slope_upper=numbers(np.maximum(bounds[first_face].upper, bounds[second_face].upper), 5),
+        slope_lower=numbers(np.maximum(bounds[first_face].lower, bounds[second_face].lower), 5),
         diagonal=numbers(reading.diagonal, 5),
         spiral=numbers(reading.spiral, 5),
         spiral_seen=reading.spiral_seen,

@@ -4,7 +4,7 @@ import math
 
 import numpy as np
 
-from service.judge.record import Strength
+from service.judge.record import Spread, Strength
 
 # Wood Handbook (FPL-GTR-190, 2010), chapter 5, Table 5-12: share of straight-grained modulus of
 # rupture at the steepest slope of grain. The cells are from memory.
@@ -61,10 +61,20 @@ def strength_left(slope: float) -> Strength:
         beyond it only the formula is used.
 
     >>> left = strength_left(1 / 20)
-    >>> round(left.low, 2), round(left.high, 2)
-    (0.78, 0.93)
+    >>> round(left.tension.low, 2), round(left.tension.high, 2)
+    (0.78, 0.86)
     """
-    shares = [hankinson(slope, *fit) for fit in (BENDING, IMPACT, *TENSION)]
+    bending = [hankinson(slope, *BENDING)]
     if abs(slope) <= TABLE_SLOPE[-1]:
-        shares.append(float(np.interp(abs(slope), TABLE_SLOPE, TABLE_BENDING)))
-    return Strength(low=round(min(shares), 4), high=round(max(shares), 4), sources=list(SOURCES))
+        bending.append(float(np.interp(abs(slope), TABLE_SLOPE, TABLE_BENDING)))
+    return Strength(
+        slope=round(abs(slope), 5),
+        bending=_spread(bending),
+        tension=_spread([hankinson(slope, *fit) for fit in TENSION]),
+        impact=_spread([hankinson(slope, *IMPACT)]),
+        sources=list(SOURCES),
+    )
+
+
+def _spread(shares: list[float]) -> Spread:
+    return Spread(low=round(min(shares), 4), high=round(max(shares), 4))

@@ -79,7 +79,7 @@ def section_lines(answer: Answer, units: Units) -> list[str]:
         ):
             lines.append(runoff_line(role, runoffs, units) + _lost_lines_text(answer, face, units))
     if answer.strength is not None:
-        low, high = round(100 * answer.strength.low), round(100 * answer.strength.high)
+        low, high = round(100 * answer.strength.tension.low), round(100 * answer.strength.bending.high)
         where = "in that section" if answer.section is not None else "even in the best section"
         lines.append(
             f"By published tables the steepest grain {where} leaves {low} to {high} % of straight-grained strength."

@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 from pydantic import BaseModel, ValidationError
 
-from service.judge import record
 from service.board.types import BoardReading, PhotoNote, RingReading, RunOffPoint
 from service.errors import Problem
+from service.judge import record
 from service.judge.judge import judge
 from service.judge.record import Answer
 from service.sides import SIDES
