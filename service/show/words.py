@@ -4,7 +4,9 @@ from typing import Final
 
 from service.board.phrase import one_in_text, side_text, slope_text
 from service.grain.follow import LONGEST_BRIDGE_MM
-from service.judge.record import Answer, RunOff, Side, SideAnswer
+from service.judge.record import Answer, Knot, RunOff, Side, SideAnswer
+from service.show.cut_words import back_lines, cut_line, end_check_line, place_lines, strength_line, two_bows_line
+from service.show.limit_words import changed_line
 from service.show.units import length_in
 from service.sides import SIDES
 from service.sizes import Units
@@ -50,6 +52,8 @@ def summary_lines(answer: Answer, units: Units) -> list[str]:
         verdict_line(answer, units),
         *(reason.text for reason in answer.reasons),
         *section_lines(answer, units),
+        *filter(None, [changed_line(answer, units)]),
+        *(end_check_line(check, units) for check in answer.end_checks),
         *(f"Still open: {question.text} What would tell: {question.photo}" for question in answer.open_questions),
         *alternative_lines(answer, units),
         *(side_line(answer.sides[name], name, units) for name in SIDES),
@@ -60,31 +64,35 @@ def summary_lines(answer: Answer, units: Units) -> list[str]:
 def section_lines(answer: Answer, units: Units) -> list[str]:
     """Write where to cut, which face is the back, what runs off in the bow and what strength is left."""
     lines = []
-    back: Side
-    belly: Side
     if answer.section is not None:
-        start, end = length_in(answer.section.start_mm, units), length_in(answer.section.end_mm, units)
-        lines.append(f"Cut from {start} to {end}, measured from the marked end. {answer.section.why}")
+        lines += [cut_line(answer.section, units), *place_lines(answer, units)]
+    lines += filter(None, [two_bows_line(answer, units)])
     if answer.back is not None:
-        likely = "Make" if answer.back.sure else "Rather make"
-        lines.append(f"{likely} {side_text(answer.back.face)} the back. {answer.back.why}")
+        lines += back_lines(answer.back)
     elif answer.section is not None:
         lines.append(f"Which face becomes the back is open. {answer.back_reason}")
-    if answer.runoffs_in_bow is not None:
-        belly = "face_2" if answer.back is not None and answer.back.face == "face_1" else "face_1"
-        back = "face_1" if belly == "face_2" else "face_2"
-        for role, face, runoffs in (
-            ("back", back, answer.runoffs_in_bow.back),
-            ("belly", belly, answer.runoffs_in_bow.belly),
-        ):
-            lines.append(runoff_line(role, runoffs, units) + _lost_lines_text(answer, face, units))
-    if answer.strength is not None:
-        low, high = round(100 * answer.strength.tension.low), round(100 * answer.strength.bending.high)
-        where = "in that section" if answer.section is not None else "even in the best section"
-        lines.append(
-            f"By published tables the steepest grain {where} leaves {low} to {high} % of straight-grained strength."
-        )
-    return lines
+    lines += leaving_lines(answer, units)
+    if answer.margin is not None:
+        lines.append(answer.margin.text)
+    return [*lines, *strength_lines(answer)]
+
+
+def strength_lines(answer: Answer) -> list[str]:
+    """Write what strength is left; nothing when it is not known."""
+    if answer.strength is None:
+        return []
+    where = "in that section" if answer.section is not None else "even in the best section"
+    return [strength_line(answer.strength, where)]
+
+
+def leaving_lines(answer: Answer, units: Units) -> list[str]:
+    """Write which grain lines leave the back and the belly, and from where on they could not be followed."""
+    if answer.runoffs_in_bow is None:
+        return []
+    back: Side = answer.back.face if answer.back is not None else "face_2"
+    belly: Side = "face_2" if back == "face_1" else "face_1"
+    told = (("back", back, answer.runoffs_in_bow.back), ("belly", belly, answer.runoffs_in_bow.belly))
+    return [runoff_line(role, runoffs, units) + _lost_lines_text(answer, face, units) for role, face, runoffs in told]
 
 
 def runoff_line(role: str, runoffs: list[RunOff], units: Units) -> str:
@@ -143,15 +151,32 @@ def side_line(side: SideAnswer, name: str, units: Units) -> str:
     title = side_text(name).capitalize()
     if side.status != "read":
         why = side.status_reason.text if side.status_reason is not None else ""
-        return f"{title}: not read. {why}".rstrip()
+        knots = f" {knots_text(side.knots, units).capitalize()}." if side.knots else ""
+        return f"{title}: not read. {why}".rstrip() + knots
     told = [f"{title}: {_steepest_text(side, units)}"]
     if side.knots:
-        places = ", ".join(length_in(knot.from_mm, units) for knot in side.knots)
-        told.append(f"{len(side.knots)} knot{'s' if len(side.knots) > 1 else ''}, at {places}")
+        told.append(knots_text(side.knots, units))
     unread_mm = sum(part.to_mm - part.from_mm for part in side.pattern if part.kind == "unreadable")
     if unread_mm > 0:
         told.append(f"{length_in(unread_mm, units)} of it could not be read")
     return "; ".join(told) + "."
+
+
+def knots_text(knots: list[Knot], units: Units) -> str:
+    """Write how many knots there are, where each begins, and which were not found but pointed at.
+
+    >>> found, shown = ({"from_mm": at, "to_mm": at + 9.0} for at in (254.0, 508.0))
+    >>> across = {"across_from_mm": 0.0, "across_to_mm": 9.0}
+    >>> knots_text([Knot(**found, **across), Knot(**shown, **across, by_hand=True)], "in")
+    '2 knots, at 10 in, 20 in (pointed at by hand)'
+    """
+    places = ", ".join(f"{length_in(knot.from_mm, units)}{hand_text(knot)}" for knot in knots)
+    return f"{len(knots)} knot{'s' if len(knots) > 1 else ''}, at {places}"
+
+
+def hand_text(knot: Knot) -> str:
+    """Say of a knot that it was pointed at by hand; nothing when it was found."""
+    return " (pointed at by hand)" if knot.by_hand else ""
 
 
 def _steepest_text(side: SideAnswer, units: Units) -> str:

@@ -13,6 +13,12 @@ from service.judge.record import (
     Answer,
     Back,
     Board,
+    Comparator,
+    EndCheck,
+    Knot,
+    LimitsTold,
+    LimitTold,
+    Margin,
     Question,
     Reason,
     Rings,
@@ -21,6 +27,7 @@ from service.judge.record import (
     ScorePart,
     Section,
     SideAnswer,
+    Spread,
     Steepest,
     Strength,
 )
@@ -28,6 +35,64 @@ from service.reading import Outcome, Wish
 from service.sides import SIDES
 
 PICTURE: Final = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 10 4"><title>Side</title></svg>'
+
+
+BOW_WIDTH_MM: Final = 31.75
+
+
+def section_from(start_mm: float, length_mm: float, why: str) -> Section:
+    """Make a section of a bow narrower than the board, lying aslant in it."""
+    return Section(
+        start_mm=start_mm,
+        end_mm=start_mm + length_mm,
+        offset_start_mm=3.175,
+        offset_end_mm=-1.5875,
+        worst_slope=0.04,
+        worst_position_mm=508.0,
+        width_mm=BOW_WIDTH_MM,
+        starts_from_mm=start_mm - 25.4,
+        starts_to_mm=start_mm + 50.8,
+        limit_used=0.8,
+        limit_used_upper=1.1,
+        why=why,
+    )
+
+
+def margin_from(start_mm: float, length_mm: float) -> Margin:
+    """Make the margin of a bow whose handle hardly works and whose grain is steepest in one limb."""
+    return Margin(
+        positions_mm=[start_mm + share * length_mm for share in (0.0, 0.25, 0.5, 0.75, 1.0)],
+        strain_share=[0.0, 1.0, 0.2, 1.0, 0.0],
+        strength_low=[0.9, 0.75, 0.8, 0.85, 0.9],
+        strength_high=[0.95, 0.85, 0.9, 0.95, 1.0],
+        least=0.75,
+        least_position_mm=start_mm + 0.25 * length_mm,
+        text="The steepest grain lies where the bow works hardest. The verdict rests on the plain limits.",
+    )
+
+
+def limits_for_standins() -> LimitsTold:
+    """Make two limits, the first of which was changed, and one to compare them with."""
+    back = LimitTold(
+        name="back_slope",
+        value=0.0625,
+        default=0.05,
+        unit="rise over length",
+        text="1 in 16 (3.6 deg)",
+        reason="Steepest slope on the back.",
+        source="A book.",
+    )
+    trim = LimitTold(
+        name="end_trim_mm",
+        value=25.4,
+        default=25.4,
+        unit="mm",
+        text="1 in (25 mm)",
+        reason="Wood sawn off at either end.",
+        source="common practice, no source",
+    )
+    elsewhere = Comparator(use="Ladder rails", slope=1 / 12, source="A standard.")
+    return LimitsTold(purpose="unbacked", tolerance="lenient", items=[back, trim], comparators=[elsewhere])
 
 
 def answer_for(wish: Wish) -> Answer:
@@ -39,6 +104,7 @@ def answer_for(wish: Wish) -> Answer:
         angle_error_deg=[0.3, None],
         slope_one_in=Steepest(one_in=25.0, position_mm=300.0),
         runoffs=[RunOff(position_mm=500.0, over="edge_1", slope=0.04, line=1, position_error_mm=20.0)],
+        knots=[Knot(from_mm=2032.0, to_mm=2042.0, across_from_mm=0.0, across_to_mm=12.7, by_hand=True)],
     )
     missing = SideAnswer(status="missing", status_reason=Reason(code="missing", text="No photo was given."))
     return Answer(
@@ -54,24 +120,34 @@ def answer_for(wish: Wish) -> Answer:
             species=wish.species,
         ),
         bow_length_mm=wish.bow_length_mm,
+        bow_width_mm=BOW_WIDTH_MM,
+        limits=limits_for_standins(),
+        end_checks=[EndCheck(end="marked", length_mm=50.8)],
         sides={side: read if side in wish.photos else missing for side in SIDES},
         rings=Rings(pith_mm=None, tilt_deg=12.0, error_deg=4.0, sources=["end"], sawing="flat"),
         combined_slope=None,
         combined_slope_reason="Not part of this stand-in.",
-        section=Section(
-            start_mm=254.0,
-            end_mm=254.0 + wish.bow_length_mm,
-            offset_start_mm=0.0,
-            offset_end_mm=0.0,
-            worst_slope=0.04,
-            worst_position_mm=508.0,
-            why="Steepest wood left out.",
+        section=section_from(254.0, wish.bow_length_mm, "Steepest wood left out."),
+        two_bows=[section_from(start_mm, 1000.0, "One of two.") for start_mm in (100.0, 1200.0)],
+        back=Back(
+            face="face_2",
+            sure=True,
+            why="Face 2 is straighter.",
+            lower_limb="far",
+            lower_limb_why="The half toward the far end is straighter.",
+            warnings=[Reason(code="rings_cut", text="Ring lines are cut through on the back.")],
         ),
-        back=Back(face="face_2", sure=True, why="Face 2 is straighter."),
         runoffs_in_bow=RunOffsInBow(
             back=[], belly=[RunOff(position_mm=500.0, over="edge_1", slope=0.04, line=1, position_error_mm=20.0)]
         ),
-        strength=Strength(low=0.82, high=0.93, sources=["a source"]),
+        strength=Strength(
+            slope=0.04,
+            bending=Spread(low=0.89, high=0.96),
+            tension=Spread(low=0.71, high=0.9),
+            impact=Spread(low=0.7, high=0.85),
+            sources=["a source"],
+        ),
+        margin=margin_from(254.0, wish.bow_length_mm),
         open_questions=[Question(code="spiral", text="The spiral is not known.", photo="A close-up of face 1.")],
         cautions=["A bow can break."],
     )
