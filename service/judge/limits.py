@@ -1,16 +1,23 @@
 """Every threshold of the judgement, each with its unit, its reason and where it comes from.
 
-The limits are for a bow cut from one board and not backed with anything. They are stricter than
-those for wood that carries a steady load, because a bow's outer fibres work close to breaking.
+The default limits are for a bow cut from one board and not backed with anything. They are stricter than those for wood
+that carries a steady load, because a bow's outer fibres work close to breaking. What the bow is for and how strictly
+the slopes are taken can be chosen; each limit can also be changed by itself, which goes before both.
 """
 
 import math
-from dataclasses import dataclass, field, fields
+from collections.abc import Mapping
+from dataclasses import Field, dataclass, field, fields
+from typing import Any, Final
 
+from service.board.phrase import listed, one_in_text, slope_text
 from service.errors import BadInput
+from service.judge.comparators import COMPARATORS
+from service.judge.purposes import LOOSEST, PRACTICE, PURPOSES, TOLERANCES, UNBACKED, USUAL
 from service.judge.record import LimitsTold, LimitTold
+from service.sizes import inches_text
 
-PRACTICE = "common practice, no source"
+SLOPES: Final = ("back_slope", "belly_slope")
 
 
 def _limit(default: float, unit: str, reason: str, source: str) -> float:
@@ -23,11 +30,13 @@ def _limit(default: float, unit: str, reason: str, source: str) -> float:
 class Limits:
     """What a section must keep to; `limits_told` tells each field's unit, reason and source.
 
+    `purpose` and `tolerance` say how the slopes came about; `make_limits` makes slopes of them.
+
     Raises
     ------
     BadInput
-        When a limit is not a finite number above zero (zero is allowed for margins), or when a
-        slope is 1 or steeper.
+        When a limit is not a finite number above zero (zero is allowed for margins), when a
+        slope is 1 or steeper, or when purpose or tolerance is not known.
     """
 
     back_slope: float = _limit(
@@ -96,6 +105,8 @@ class Limits:
         "Sections whose scores differ by less are equal; the one farthest from bad wood and the ends is taken.",
         f"{PRACTICE}; about 0.01 of a slope limit, below any reading's error",
     )
+    purpose: str = UNBACKED
+    tolerance: str = USUAL
 
     def __post_init__(self) -> None:
         may_be_zero = (
@@ -107,34 +118,164 @@ class Limits:
             "mirror_error_deg",
             "equal_points",
         )
-        for item in fields(self):
+        _check_choice(self.purpose, "purpose", PURPOSES)
+        _check_choice(self.tolerance, "tolerance", TOLERANCES)
+        for item in thresholds():
             value = getattr(self, item.name)
             if not math.isfinite(value) or value < 0 or (value == 0 and item.name not in may_be_zero):
-                raise BadInput(f"The limit {item.name} cannot be {value}; give a number above zero.", item.name)
-        for name in ("back_slope", "belly_slope"):
+                least = "zero or more" if item.name in may_be_zero else "above zero"
+                raise BadInput(f"The limit {item.name} cannot be {value}; give a number {least}.", item.name)
+        for name in SLOPES:
             if getattr(self, name) >= 1:
                 raise BadInput(
                     f"The limit {name} is a slope such as 0.05 for 1 in 20; {getattr(self, name)} is too steep.", name
                 )
 
 
-DEFAULT = Limits()
+def thresholds() -> list[Field[Any]]:
+    """List the fields of `Limits` that are numbers to keep to, each with its unit, reason and source as metadata.
+
+    >>> [item.name for item in thresholds()][:3]
+    ['back_slope', 'belly_slope', 'mean_length_mm']
+    """
+    return [item for item in fields(Limits) if item.metadata]
+
+
+def _check_choice(name: str, field_name: str, known: Mapping[str, object]) -> str:
+    if name not in known:
+        names = " or ".join(listed([*known]).rsplit(" and ", 1))
+        raise BadInput(f"There is no {field_name} “{name[:20]}”: choose {names}.", field_name)
+    return name
+
+
+def _tidy(typed: str) -> str:
+    """Turn what was typed into the form of a fixed name.
+
+    >>> _tidy(" First bow")
+    'first_bow'
+    """
+    return "_".join(typed.lower().replace("-", " ").replace("_", " ").split())
+
+
+DEFAULT: Final = Limits()
+
+
+def make_limits(purpose: str = "", tolerance: str = "", changes: Mapping[str, float] | None = None) -> Limits:
+    """Make the limits out of what the bow is for, how strictly slopes are taken, and single changes.
+
+    Parameters
+    ----------
+    purpose, tolerance
+        Names in `PURPOSES` and `TOLERANCES`; left empty they are "unbacked" and "usual".
+    changes
+        Names of fields of `Limits` with values in their own units; each goes before purpose and tolerance.
+
+    Raises
+    ------
+    BadInput
+        A name that is not known or a value that no such limit can have; its field is the name.
+
+    Examples
+    --------
+    >>> limits = make_limits("first bow", "strict", {"kerf_mm": 2.0})
+    >>> round(1 / limits.back_slope, 2), round(1 / limits.belly_slope, 2), limits.kerf_mm
+    (31.25, 18.75, 2.0)
+    >>> make_limits() == DEFAULT
+    True
+    """
+    changes = changes or {}
+    chosen = _check_choice(_tidy(purpose) or UNBACKED, "purpose", PURPOSES)
+    step = _check_choice(_tidy(tolerance) or USUAL, "tolerance", TOLERANCES)
+    known = {item.name for item in thresholds()}
+    for name in changes:
+        if name not in known:
+            raise BadInput(f"There is no limit {name[:40]}: change {listed(sorted(known))}.", name)
+    slopes = {name: _chosen_slope(name, chosen, step) for name in SLOPES}
+    return Limits(**{**slopes, **changes}, purpose=chosen, tolerance=step)
+
+
+def _chosen_slope(name: str, purpose: str, tolerance: str) -> float:
+    slope: float = getattr(PURPOSES[purpose], name)
+    return slope * TOLERANCES[tolerance].factor
 
 
 def limits_told(limits: Limits = DEFAULT) -> LimitsTold:
-    """Tell the limits in the order of their weight, each with unit, reason and source.
+    """Tell the limits in the order of their weight, each as people say it, with unit, reason and source.
 
-    >>> [(item.name, item.value) for item in limits_told().items][:2]
-    [('back_slope', 0.05), ('belly_slope', 0.08333333333333333)]
+    >>> [(item.name, item.text) for item in limits_told().items][:3]
+    [('back_slope', '1 in 20 (2.9 deg)'), ('belly_slope', '1 in 12 (4.8 deg)'), ('mean_length_mm', '3 in (76 mm)')]
     """
-    items = [
-        LimitTold(
-            name=item.name,
-            value=getattr(limits, item.name),
-            default=getattr(DEFAULT, item.name),
-            text=f"{getattr(limits, item.name):g} {item.metadata['unit']}",
-            **item.metadata,
+    items = []
+    for item in thresholds():
+        value = getattr(limits, item.name)
+        reason, source = _why(limits, item)
+        items.append(
+            LimitTold(
+                name=item.name,
+                value=value,
+                default=getattr(DEFAULT, item.name),
+                unit=item.metadata["unit"],
+                text=_value_text(value, item.metadata["unit"]),
+                reason=reason,
+                source=source,
+            )
         )
-        for item in fields(limits)
-    ]
-    return LimitsTold(purpose="unbacked", tolerance="usual", items=items, comparators=[])
+    return LimitsTold(purpose=limits.purpose, tolerance=limits.tolerance, items=items, comparators=list(COMPARATORS))
+
+
+def _why(limits: Limits, item: Field[Any]) -> tuple[str, str]:
+    """Return the reason and source of a limit's value, however it came about."""
+    reason, source = item.metadata["reason"], item.metadata["source"]
+    value, default = getattr(limits, item.name), getattr(DEFAULT, item.name)
+    meant = _chosen_slope(item.name, limits.purpose, limits.tolerance) if item.name in SLOPES else default
+    if value != meant:
+        return f"{reason} Changed by hand from {_value_text(meant, item.metadata['unit'])}.", "chosen by hand"
+    if value == default:
+        return reason, source
+    purpose, step = PURPOSES[limits.purpose], TOLERANCES[limits.tolerance]
+    if limits.purpose != UNBACKED:
+        reason, source = (
+            f"{reason} {purpose.words}: {one_in_text(getattr(purpose, item.name))}. {purpose.reason}",
+            purpose.source,
+        )
+    if limits.tolerance != USUAL:
+        reason, source = f"{reason} {step.reason}", f"{source}; the step from usual: {PRACTICE}"
+    return reason, source
+
+
+def _value_text(value: float, unit: str) -> str:
+    """Write a limit's value as people say it.
+
+    >>> _value_text(3.0, "mm"), _value_text(0.0, "mm"), _value_text(2.0, "deg")
+    ('1/8 in (3 mm)', 'none', '2 deg')
+    """
+    if unit == "rise over length":
+        return slope_text(value)
+    if unit == "mm":
+        return f"{inches_text(value)} ({value:.0f} mm)" if value else "none"
+    return f"{value:g} {unit.replace('/', ' for each ')}"
+
+
+def limit_cautions(limits: Limits) -> list[str]:
+    """Say what is to be minded about limits that were chosen or changed; nothing about the default ones.
+
+    >>> limit_cautions(DEFAULT), len(limit_cautions(make_limits("backed", "lenient")))
+    ([], 2)
+    """
+    told = []
+    if limits.purpose == "backed":
+        told.append(
+            "The slopes are those of a backed bow: they hold only once the backing is glued on. Do not bend the bare "
+            "bow far."
+        )
+    if TOLERANCES[limits.tolerance].caution:
+        told.append(TOLERANCES[limits.tolerance].caution)
+    for name, side in zip(SLOPES, ("back", "belly"), strict=True):
+        value, loosest = getattr(limits, name), _chosen_slope(name, limits.purpose, USUAL) * LOOSEST
+        # A slope typed as a percentage or an angle may miss a step of the tolerance by its rounding.
+        if value > loosest * 1.001:
+            told.append(
+                f"The {side} was allowed {one_in_text(value)}, steeper than even the lenient {one_in_text(loosest)}: "
+                "such wood may break long before full draw. Ask an experienced bowyer before you bend it."
+            )
+    return told
