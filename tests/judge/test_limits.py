@@ -1,6 +1,7 @@
 """The limits: what they stand on, how they compare with published ones, how they are chosen, and what is refused."""
 
 import math
+
 import pytest
 
 from service.errors import BadInput
