@@ -4,9 +4,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final, cast
 
-from service.board.entered import EnteredSlope
+from service.board.by_hand import ByHand
 from service.errors import BadInput, BadPhoto
-from service.line_tests import PAGE_PARTS, TEXT_EXAMPLE, read_line_tests
+from service.hand_texts import HAND_FIELDS, read_by_hand
+from service.judge.limits import Limits
+from service.limit_texts import LIMIT_FIELDS, read_bow_width, read_limits
+from service.line_tests import PAGE_PARTS, TEXT_EXAMPLE
 from service.reading import Wish
 from service.sides import SIDES, BoardSize
 from service.sizes import BOW_LENGTH, Units, board_size, parse_length
@@ -34,6 +37,7 @@ TEXT_FIELDS: Final = (
     Field("thickness", "Thickness of the board, measured across an edge.", "3/4 in"),
     Field("units", "in or mm: the unit of a length typed without one. Not given: such a length is refused.", "in"),
     Field("wood", "What wood it is, as the user names it.", "red oak"),
+    *(Field(*told) for told in LIMIT_FIELDS),
     *(
         Field(
             f"corners_{side}",
@@ -53,6 +57,7 @@ TEXT_FIELDS: Final = (
         )
         for method, words in (("ink", "Line of ink drawn"), ("scribe", "Line of a scribe pulled"))
     ),
+    *(Field(*told) for told in HAND_FIELDS),
 )
 
 PAGE_FIELDS: Final = tuple(
@@ -119,7 +124,9 @@ class Texts:
     nominal: str | None
     bow_length_mm: float
     species: str | None
-    tests: tuple[EnteredSlope, ...]
+    by_hand: ByHand
+    limits: Limits
+    bow_width_mm: float | None
 
 
 def read_texts(typed: Mapping[str, str]) -> Texts:
@@ -138,7 +145,15 @@ def read_texts(typed: Mapping[str, str]) -> Texts:
     species = " ".join(typed.get("wood", "").split()) or None
     if species is not None and len(species) > _LONGEST_WOOD:
         raise BadInput(f"Name the wood in at most {_LONGEST_WOOD} letters.", "wood")
-    return Texts(size, nominal, bow_length_mm, species, read_line_tests(typed, size, units))
+    return Texts(
+        size,
+        nominal,
+        bow_length_mm,
+        species,
+        read_by_hand(typed, size, units),
+        read_limits(typed, units),
+        read_bow_width(typed.get("bow_width", ""), size, units),
+    )
 
 
 def make_wish(typed: Mapping[str, str], photos: Photos) -> Wish:
@@ -172,7 +187,9 @@ def make_wish(typed: Mapping[str, str], photos: Photos) -> Wish:
         texts.nominal,
         texts.species,
         read_units(typed.get("units", "")) or "in",
-        texts.tests,
+        texts.by_hand,
+        texts.limits,
+        texts.bow_width_mm,
     )
 
 

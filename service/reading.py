@@ -5,12 +5,13 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 
 from service.board.assemble import SideGiven, assemble, board_grid
-from service.board.entered import EnteredSlope
+from service.board.by_hand import ByHand
 from service.board.phrase import side_text
 from service.errors import BadInput, Problem, StavesightError
 from service.grain.rings import EndRings
 from service.grain.types import CloseGrain
 from service.judge.judge import judge
+from service.judge.limits import DEFAULT, Limits
 from service.judge.record import Answer
 from service.show.picture import side_picture
 from service.sides import SIDES, BoardSize
@@ -42,8 +43,12 @@ class Wish:
         As the user named them.
     units
         What the rulers on the pictures show.
-    tests
-        Ink and scribe tests entered by hand.
+    by_hand
+        Tests, knots and cracks entered by hand.
+    limits
+        What the bow is held to.
+    bow_width_mm
+        Width of the bow at its widest; None for as wide as the board.
     """
 
     size: BoardSize
@@ -54,7 +59,9 @@ class Wish:
     nominal: str | None = None
     species: str | None = None
     units: Units = "in"
-    tests: tuple[EnteredSlope, ...] = ()
+    by_hand: ByHand = field(default_factory=ByHand)
+    limits: Limits = DEFAULT
+    bow_width_mm: float | None = None
 
 
 @dataclass(frozen=True)
@@ -91,8 +98,8 @@ def read_board(wish: Wish, progress: Callable[[str], None] = lambda _: None) -> 
     given, notes = _see_sides(wish, progress)
     closeups, end, more = _see_more(wish, progress)
     progress("Judging the board")
-    reading = assemble(wish.size, given, closeups, end, (*notes, *more), wish.tests)
-    answer = judge(reading, wish.bow_length_mm, nominal=wish.nominal, species=wish.species)
+    reading = assemble(wish.size, given, closeups, end, (*notes, *more), wish.by_hand)
+    answer = judge(reading, wish.bow_length_mm, wish.limits, wish.nominal, wish.species, bow_width_mm=wish.bow_width_mm)
     pictures: dict[str, str] = {
         side: side_picture(given[side].strips, side, answer, wish.units)
         for side in SIDES

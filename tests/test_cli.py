@@ -73,7 +73,7 @@ def test_ink_and_scribe_tests_reach_the_reader(seen: list[Wish], photos: list[st
         ["read", *SIZES, *photos, "--ink", "face_1 1/8 in up over 10 in at 36 in", "--scribe", "face_2 0mm over 300mm"]
     )
 
-    first, second = seen[0].tests
+    first, second = seen[0].by_hand.tests
     assert (first.side, first.method) == ("face_1", "ink")
     assert first.slope == pytest.approx(0.0125)
     assert first.position_mm == pytest.approx(914.4)

@@ -132,7 +132,7 @@ def test_a_test_reaches_the_wish() -> None:
 
     wish = make_wish({**sizes, "ink": "face_1 3 mm up over 200 mm"}, {"face_1": [Upload("a.jpg", b"photo")]})
 
-    assert wish.tests == (EnteredSlope("face_1", 0.015, 200.0),)
+    assert wish.by_hand.tests == (EnteredSlope("face_1", 0.015, 200.0),)
     with pytest.raises(BadInput, match="no line that can be read"):
         read_texts({**sizes, "ink": "nonsense"})
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from service.board.entered import EnteredSlope
+from service.board.by_hand import ByHand, with_hand_entries
 from service.board.fibre import Fibre, find_fibre
 from service.board.knots import settle_knots
 from service.board.phrase import side_text
@@ -29,6 +29,9 @@ VEE_SPREAD = 0.02
 
 CLEARLY = 3.0
 """Photos contradict each other when one reading fits this many times worse than another."""
+
+
+NOTHING_BY_HAND = ByHand()
 
 
 @dataclass(frozen=True)
@@ -57,7 +60,7 @@ def assemble(
     closeups: Mapping[str, Sequence[CloseGrain]],
     end: EndRings | None,
     notes: Sequence[Problem] = (),
-    tests: Sequence[EnteredSlope] = (),
+    by_hand: ByHand = NOTHING_BY_HAND,
 ) -> BoardReading:
     """Combine the sides.
 
@@ -71,8 +74,8 @@ def assemble(
         What close-ups and the end photo told.
     notes
         Things already noticed about the photos.
-    tests
-        Ink and scribe tests entered by hand.
+    by_hand
+        What was entered by hand.
 
     Returns
     -------
@@ -84,7 +87,7 @@ def assemble(
     if not grains:
         fibre = Fibre({}, {}, unknown, unknown, spiral_from=(), rings=None)
     else:
-        fibre = find_fibre(size, grains, closeups, end, tests)
+        fibre = find_fibre(size, grains, closeups, end, by_hand.tests)
     crooks_mm = _crooks(size.length_mm, given, positions_mm)
     knots = settle_knots({side: grain.knots for side, grain in grains.items()})
     sides = {}
@@ -95,6 +98,7 @@ def assemble(
         else:
             read = _read_side(side, got, got.grain, fibre, crooks_mm[side], positions_mm, size)
             sides[side] = replace(read, knots=knots[side])
+    sides, entered = with_hand_entries(sides, by_hand)
     return BoardReading(
         size=size,
         positions_mm=positions_mm,
@@ -104,7 +108,8 @@ def assemble(
         spiral=fibre.spiral,
         spiral_seen=fibre.spiral_seen,
         spiral_from=fibre.spiral_from,
-        notes=(*notes, *fibre.notes, *contradictions(grains)),
+        notes=(*notes, *fibre.notes, *contradictions(grains), *entered),
+        end_checks_mm=by_hand.end_checks_mm,
     )
 
 

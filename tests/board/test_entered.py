@@ -9,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.board.assemble import SideGiven, assemble, board_grid
+from service.board.by_hand import ByHand
 from service.board.entered import LEAST_RUN_MM, METHODS, EnteredSlope, enter_slope, entered_turn
 from service.board.plane import UPWARD, in_plane
 from service.board.types import BoardReading
@@ -44,7 +45,7 @@ def flat_sawn(*tests: EnteredSlope, closeup: float | None = None) -> BoardReadin
     """Read a flat-sawn board with V shapes on its faces and straight edges, by tests and close-up of face 1 alone."""
     given = {side: given_side(0.1 if "face" in side else 0.0) for side in SIDES}
     closeups = {} if closeup is None else {"face_1": [CloseGrain(0.0, 0.002, closeup, 0.0005)]}
-    return assemble(SIZE, given, closeups, FLAT_END, (), tests)
+    return assemble(SIZE, given, closeups, FLAT_END, (), ByHand(tests))
 
 
 def codes(reading: BoardReading) -> list[str]:
@@ -199,7 +200,7 @@ def test_two_tests_that_contradict_each_other_are_told() -> None:
 
 def test_without_rings_a_test_is_kept_out_and_told() -> None:
     """Where nothing tells how the rings lie a slope cannot be carried to the other sides: the end is asked for."""
-    reading = assemble(SIZE, {"face_1": given_side(0.0)}, {}, None, (), (EnteredSlope("face_1", 0.0, 200.0),))
+    reading = assemble(SIZE, {"face_1": given_side(0.0)}, {}, None, (), ByHand((EnteredSlope("face_1", 0.0, 200.0),)))
 
     assert codes(reading) == ["test_unused"]
     assert "Photograph the marked end" in reading.notes[0].text
