@@ -9,18 +9,43 @@ from service.board.types import BoardReading
 from service.judge.limits import Limits
 from service.judge.reasons import steepest_of
 from service.judge.record import Section
-from service.judge.score import BORDERLINE, PASS, Choice, Weighed, choose, weigh
-from service.judge.section import prepare, search
+from service.judge.score import BORDERLINE, PASS, RETAKE, Choice, Weighed, best_lay, choose, weigh
+from service.judge.section import Wood, lay_wood, prepare, search, straight_lay, usable_mm
+from service.judge.shape import USUAL_WIDTH_MM, BowShape
+from service.judge.slant import lays
 from service.sizes import MM_PER_IN
 
 # Lengths to offer instead are first looked for on a lattice this many times coarser.
 COARSE = 3
 
+SAME_TURN = 0.001
+"""Sections slanted this much alike belong to one range of starts: 1.7 mm over a bow."""
 
-def weigh_length(reading: BoardReading, bow_length_mm: float, limits: Limits, step_mm: float | None = None) -> Weighed:
-    """Weigh every section of one length; the length must fit in the board."""
-    found = search(reading, prepare(reading, bow_length_mm, limits, step_mm), limits)
-    return weigh(found, can_pass=reading.spiral_seen)
+
+def weigh_length(
+    reading: BoardReading,
+    bow_length_mm: float,
+    limits: Limits,
+    width_mm: float | None = None,
+    wood: Wood | None = None,
+) -> Weighed:
+    """Weigh every section of one length; the length must fit in the board.
+
+    Parameters
+    ----------
+    width_mm
+        Width of the bow, at most the board's; it is laid at its best slant and offset. None for a bow as wide
+        as the board, which every knot beside it touches.
+    wood
+        The board laid out for these limits; made when it is not given.
+    """
+    slopes = prepare(wood or lay_wood(reading, limits), bow_length_mm, limits)
+    if width_mm is None:
+        ways = [straight_lay(reading, slopes, limits)]
+    else:
+        ways = lays(reading, slopes, BowShape(bow_length_mm, width_mm), limits)
+    weighed = [weigh(search(reading, slopes, lay, limits), can_pass=reading.spiral_seen) for lay in ways]
+    return best_lay(weighed, limits)
 
 
 def section_of(weighed: Weighed, choice: Choice, limits: Limits, opening: str) -> Section:
@@ -35,33 +60,51 @@ def section_of(weighed: Weighed, choice: Choice, limits: Limits, opening: str) -
     places = steepest_of(found, choice, limits)
     worst = max(places.values(), key=lambda place: place.slope)
     start_mm = float(lattice.starts_mm[choice.start])
-    told = (
+    told = [
         f"{role} no steeper than {one_in_text(place.slope)}, at {length_text(place.position_mm)}"
         for role, place in places.items()
-    )
+    ]
+    first, last = plateau(weighed, choice, limits)
+    # Up in the photo of the back: face 2 shows the board the other way up.
+    sign = 1.0 if choice.back_row == 0 else -1.0
+    middle_mm, rise_mm = float(found.lay.offset_mm[choice.start]), float(found.lay.turn[choice.start]) * 0.5
+    rise_mm *= lattice.section_mm
     return Section(
         start_mm=round(start_mm, 1),
         end_mm=round(start_mm + lattice.section_mm, 1),
-        offset_start_mm=0.0,
-        offset_end_mm=0.0,
+        offset_start_mm=round(sign * (middle_mm - rise_mm), 1) + 0.0,
+        offset_end_mm=round(sign * (middle_mm + rise_mm), 1) + 0.0,
         worst_slope=round(worst.slope, 5),
         worst_position_mm=round(worst.position_mm, 1),
-        width_mm=0.0,
-        starts_from_mm=round(start_mm, 1),
-        starts_to_mm=round(start_mm, 1),
+        width_mm=round(found.width_mm, 1),
+        starts_from_mm=round(float(lattice.starts_mm[first]), 1),
+        starts_to_mm=round(float(lattice.starts_mm[last]), 1),
         limit_used=round(float(found.measured[choice.back_row, choice.start]), 4),
         limit_used_upper=round(float(found.upper[choice.back_row, choice.start]), 4),
         why=f"{opening}: {'; '.join(told)}.",
     )
 
 
+def plateau(weighed: Weighed, choice: Choice, limits: Limits) -> tuple[int, int]:
+    """Return the first and the last of the starts around the chosen one that are as good, slanted alike."""
+    row, turn = choice.back_row, weighed.search.lay.turn
+    points = np.where(weighed.verdicts[row] == choice.verdict, weighed.points[row], -np.inf)
+    good = points >= points[choice.start] - limits.equal_points
+    good &= np.abs(turn - turn[choice.start]) < SAME_TURN
+    bad = np.flatnonzero(~good)
+    before, after = bad[bad < choice.start], bad[bad > choice.start]
+    return (int(before[-1]) + 1 if before.size else 0), (int(after[0]) - 1 if after.size else good.size - 1)
+
+
 def chosen_section(weighed: Weighed, choice: Choice, limits: Limits) -> Section:
     """Tell the chosen section and why it is the one."""
-    count = weighed.search.slopes.lattice.starts_mm.size
+    count = int(weighed.search.allowed.sum())
     if count == 1:
         return section_of(weighed, choice, limits, "The board is just as long as the bow")
     away_mm = float(weighed.search.clearance_mm[choice.start])
-    opening = f"Best of {count} places tried, {length_text(away_mm)} clear of bad wood and of the board's ends"
+    turn = abs(float(weighed.search.lay.turn[choice.start]))
+    slanted = f"Laid at a slant of {one_in_text(turn)} along the grain, best" if turn > 0 else "Best"
+    opening = f"{slanted} of {count} places tried, {length_text(away_mm)} clear of bad wood and of the board's ends"
     return section_of(weighed, choice, limits, opening)
 
 
@@ -80,7 +123,58 @@ def other_sections(weighed: Weighed, choice: Choice, limits: Limits) -> list[Sec
     return told
 
 
-def longest_section(reading: BoardReading, below_mm: float, limits: Limits, *, passing_only: bool) -> Section | None:
+def two_sections(weighed: Weighed, limits: Limits) -> list[Section]:
+    """Tell the two best sections that can be cut one after the other; none when two do not fit."""
+    lattice = weighed.search.slopes.lattice
+    worth = (1000.0 * weighed.verdicts + weighed.points).max(axis=0)
+    worth = np.where(weighed.verdicts.max(axis=0) >= BORDERLINE, worth, -np.inf)
+    apart = math.ceil((lattice.section_mm + limits.kerf_mm) / lattice.step_mm - 1e-9)
+    if worth.size <= apart or not np.isfinite(worth).any():
+        return []
+    # For every second section the best first one before it; the worse of the two counts.
+    best_before = np.maximum.accumulate(worth)[:-apart]
+    pairs = np.minimum(best_before, worth[apart:])
+    if not np.isfinite(pairs).any():
+        return []
+    second = int(np.argmax(pairs)) + apart
+    first = int(np.argmax(worth[: second - apart + 1]))
+    told = []
+    for number, start in (("first", first), ("second", second)):
+        verdict = int(weighed.verdicts[:, start].max())
+        row = int(np.argmax(np.where(weighed.verdicts[:, start] == verdict, weighed.points[:, start], -np.inf)))
+        word = "passes" if verdict == PASS else "is not ruled out"
+        told.append(section_of(weighed, Choice(verdict, start, row), limits, f"The {number} of two bows {word} here"))
+    return told
+
+
+def narrow_section(
+    reading: BoardReading, bow_length_mm: float, limits: Limits, wood: Wood, verdict: int
+) -> Section | None:
+    """Tell where a bow of usual width does better than one as wide as the board; None when it does not.
+
+    Parameters
+    ----------
+    verdict
+        What the bow as wide as the board reaches.
+    """
+    width_mm = min(USUAL_WIDTH_MM, reading.size.width_mm)
+    if verdict >= BORDERLINE and not reading.spiral_seen:
+        return None
+    if reading.size.width_mm - width_mm < 1.0 and not any(side.knots for side in reading.sides.values()):
+        return None
+    weighed = weigh_length(reading, bow_length_mm, limits, width_mm, wood)
+    choice = choose(weighed, limits)
+    if choice.verdict <= max(verdict, RETAKE):
+        return None
+    turn = abs(float(weighed.search.lay.turn[choice.start]))
+    how = f" at a slant of {one_in_text(turn)}" if turn > 0 else " along the board"
+    word = "passes" if choice.verdict == PASS else "is not ruled out"
+    return section_of(weighed, choice, limits, f"A bow {length_text(width_mm)} wide, laid{how}, {word} here")
+
+
+def longest_section(
+    reading: BoardReading, below_mm: float, limits: Limits, width_mm: float | None, wood: Wood, *, passing_only: bool
+) -> Section | None:
     """Tell the longest section, in whole inches, that passes; failing that, the longest that is not ruled out.
 
     Parameters
@@ -98,33 +192,36 @@ def longest_section(reading: BoardReading, below_mm: float, limits: Limits, *, p
     openings = {PASS: "A {} in bow passes here", BORDERLINE: "A {} in bow is not ruled out here"}
     sought = ([PASS] if reading.spiral_seen else []) + ([] if passing_only else [BORDERLINE])
     for wanted in sought:
-        found = _longest(reading, below_mm, limits, wanted)
+        found = _longest(reading, below_mm, limits, width_mm, wood, wanted)
         if found is not None:
             weighed, choice, length_in = found
             return section_of(weighed, choice, limits, openings[wanted].format(length_in))
     return None
 
 
-def _longest(reading: BoardReading, below_mm: float, limits: Limits, wanted: int) -> tuple[Weighed, Choice, int] | None:
+def _longest(
+    reading: BoardReading, below_mm: float, limits: Limits, width_mm: float | None, wood: Wood, wanted: int
+) -> tuple[Weighed, Choice, int] | None:
     """Return the longest length in whole inches that reaches a verdict, with its best section.
 
     A stretch of a passing section passes too (but for the little that its own centre line turns), so
     halving the range finds the longest.
     """
     low = math.ceil(limits.shortest_bow_mm / MM_PER_IN - 1e-9)
-    high = math.ceil(min(below_mm, reading.size.length_mm + 1e-6) / MM_PER_IN) - 1
-    step_mm = limits.start_step_mm * COARSE
+    first_mm, last_mm = usable_mm(reading, limits)
+    high = math.ceil(min(below_mm, last_mm - first_mm + 1e-6) / MM_PER_IN) - 1
+    coarse = lay_wood(reading, limits, limits.start_step_mm * COARSE)
     reached = low - 1
     while low <= high:
         middle = (low + high) // 2
-        weighed = weigh_length(reading, middle * MM_PER_IN, limits, step_mm)
+        weighed = weigh_length(reading, middle * MM_PER_IN, limits, width_mm, coarse)
         if int(weighed.verdicts.max()) >= wanted:
             reached, low = middle, middle + 1
         else:
             high = middle - 1
     # The coarse lattice may have stepped over the steepest place: the fine one has the last word.
     while reached >= limits.shortest_bow_mm / MM_PER_IN - 1e-9:
-        weighed = weigh_length(reading, reached * MM_PER_IN, limits)
+        weighed = weigh_length(reading, reached * MM_PER_IN, limits, width_mm, wood)
         choice = choose(weighed, limits)
         if choice.verdict >= wanted:
             return weighed, choice, reached

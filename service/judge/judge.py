@@ -4,16 +4,25 @@ import math
 from dataclasses import dataclass, field
 from typing import Any
 
+from service.board.phrase import length_text
 from service.board.types import BoardReading
 from service.errors import BadInput
-from service.judge.alternatives import chosen_section, longest_section, other_sections, weigh_length
+from service.judge.alternatives import (
+    chosen_section,
+    longest_section,
+    narrow_section,
+    other_sections,
+    two_sections,
+    weigh_length,
+)
 from service.judge.back import back_of, ring_caution, runoffs_in_bow
 from service.judge.doubts import borderline_reasons, retake_reasons
 from service.judge.figure import figure_notes
 from service.judge.limits import DEFAULT, Limits, limits_told
 from service.judge.reasons import fail_reasons, pass_reason, steepest_of, too_short_reason
-from service.judge.record import Answer, Board, Question, Reason, Rings, Section
+from service.judge.record import Answer, Board, EndCheck, Question, Reason, Rings, Section
 from service.judge.score import BORDERLINE, FAIL, PASS, RETAKE, VERDICTS, Choice, Weighed, choose, score_parts
+from service.judge.section import Wood, lay_wood, usable_mm
 from service.judge.side_answer import combined_slope, side_answer
 from service.judge.strength import strength_left
 from service.sides import SIDES
@@ -38,6 +47,7 @@ class _Case:
 
     verdict: int
     reasons: list[Reason]
+    wood: Wood
     questions: list[Question] = field(default_factory=list)
     weighed: Weighed | None = None
     choice: Choice | None = None
@@ -49,6 +59,8 @@ def judge(
     limits: Limits = DEFAULT,
     nominal: str | None = None,
     species: str | None = None,
+    *,
+    bow_width_mm: float | None = None,
 ) -> Answer:
     """Judge whether a bow can come out of a board, which stretch of it, and which way round.
 
@@ -62,14 +74,17 @@ def judge(
         What a section must keep to.
     nominal, species
         Store size and wood as the user named them; handed through.
+    bow_width_mm
+        Width of the bow at its widest, when it may be narrower than the board: it is laid at its best offset and
+        slant, and knots beside its outline do not count. None for a bow as wide as the board.
 
     Raises
     ------
     BadInput
-        When the bow's length or a size of the board is not a finite number above zero.
+        When a size of the bow or the board is not a finite number above zero, or the bow wider than the board.
     """
-    _check(reading, bow_length_mm)
-    case = _look(reading, bow_length_mm, limits)
+    _check(reading, bow_length_mm, bow_width_mm)
+    case = _look(reading, bow_length_mm, limits, bow_width_mm)
     notes = [Reason(code=note.code, text=note.text) for note in reading.notes]
     parts = score_parts(case.weighed)
     combined = combined_slope(reading, limits)
@@ -87,13 +102,16 @@ def judge(
             species=species,
         ),
         bow_length_mm=bow_length_mm,
+        bow_width_mm=bow_width_mm,
+        end_checks=_end_checks(reading),
         limits=limits_told(limits),
         sides={name: side_answer(reading, name, limits) for name in SIDES},
         rings=_rings(reading),
         rings_reason=None if reading.rings else "The photos do not tell how the rings lie; one of the end would.",
         combined_slope=combined,
         combined_slope_reason=None if combined else "It takes at least one face and one edge that were read.",
-        alternatives=_alternatives(reading, bow_length_mm, limits, case),
+        alternatives=_alternatives(reading, bow_length_mm, limits, bow_width_mm, case),
+        two_bows=two_sections(case.weighed, limits) if case.weighed is not None else [],
         open_questions=case.questions,
         **_bow(reading, limits, case),
         **_strength(limits, case),
@@ -102,11 +120,12 @@ def judge(
     )
 
 
-def _check(reading: BoardReading, bow_length_mm: float) -> None:
-    """Refuse lengths that mean nothing."""
+def _check(reading: BoardReading, bow_length_mm: float, bow_width_mm: float | None) -> None:
+    """Refuse sizes that mean nothing."""
     size = reading.size
     lengths = {
         "bow_length": bow_length_mm,
+        "bow_width": size.width_mm if bow_width_mm is None else bow_width_mm,
         "length": size.length_mm,
         "width": size.width_mm,
         "thickness": size.thickness_mm,
@@ -114,15 +133,23 @@ def _check(reading: BoardReading, bow_length_mm: float) -> None:
     for name, value_mm in lengths.items():
         if not math.isfinite(value_mm) or value_mm <= 0:
             raise BadInput(f"The {name.replace('_', ' ')} cannot be {value_mm} mm; give a length above zero.", name)
+    if bow_width_mm is not None and bow_width_mm > size.width_mm + SAW_KERF_MM:
+        raise BadInput(
+            f"A bow {length_text(bow_width_mm)} wide cannot come out of a board {length_text(size.width_mm)} wide: "
+            "give the bow's width at its widest, or leave it empty.",
+            "bow_width",
+        )
 
 
-def _look(reading: BoardReading, bow_length_mm: float, limits: Limits) -> _Case:
+def _look(reading: BoardReading, bow_length_mm: float, limits: Limits, bow_width_mm: float | None) -> _Case:
     """Weigh the wanted length and find its verdict."""
-    if bow_length_mm > reading.size.length_mm + SAW_KERF_MM:
-        return _Case(FAIL, [too_short_reason(reading, bow_length_mm)])
-    weighed = weigh_length(reading, min(bow_length_mm, reading.size.length_mm), limits)
+    wood = lay_wood(reading, limits)
+    first_mm, last_mm = usable_mm(reading, limits)
+    if bow_length_mm > last_mm - first_mm + SAW_KERF_MM:
+        return _Case(FAIL, [too_short_reason(reading, bow_length_mm, last_mm - first_mm)], wood)
+    weighed = weigh_length(reading, min(bow_length_mm, reading.size.length_mm), limits, bow_width_mm, wood)
     choice = choose(weighed, limits)
-    case = _Case(choice.verdict, [], weighed=weighed, choice=choice)
+    case = _Case(choice.verdict, [], wood, weighed=weighed, choice=choice)
     if choice.verdict == PASS:
         case.reasons = [pass_reason(weighed.search, choice, limits)]
     elif choice.verdict == BORDERLINE:
@@ -134,14 +161,26 @@ def _look(reading: BoardReading, bow_length_mm: float, limits: Limits) -> _Case:
     return case
 
 
-def _alternatives(reading: BoardReading, bow_length_mm: float, limits: Limits, case: _Case) -> list[Section]:
-    """List other sections: of the same length when it can be had, and the longest one that does better."""
+def _end_checks(reading: BoardReading) -> list[EndCheck]:
+    """List the cracks at the ends in the record's words."""
+    marked_mm, far_mm = reading.end_checks_mm
+    ends = (EndCheck(end="marked", length_mm=marked_mm), EndCheck(end="far", length_mm=far_mm))
+    return [end for end in ends if end.length_mm > 0]
+
+
+def _alternatives(
+    reading: BoardReading, bow_length_mm: float, limits: Limits, bow_width_mm: float | None, case: _Case
+) -> list[Section]:
+    """List other sections: of the same length when it can be had, a narrower bow's, the longest that does better."""
     told = []
     if case.weighed is not None and case.choice is not None and case.verdict >= BORDERLINE:
         told += other_sections(case.weighed, case.choice, limits)
     if case.verdict in (FAIL, BORDERLINE):
-        longest = longest_section(reading, bow_length_mm, limits, passing_only=case.verdict == BORDERLINE)
-        told += [longest] if longest is not None else []
+        passing_only = case.verdict == BORDERLINE
+        others = [longest_section(reading, bow_length_mm, limits, bow_width_mm, case.wood, passing_only=passing_only)]
+        if bow_width_mm is None and case.weighed is not None:
+            others.insert(0, narrow_section(reading, bow_length_mm, limits, case.wood, case.verdict))
+        told += [other for other in others if other is not None]
     return told
 
 

@@ -225,6 +225,10 @@ def lay_out(reading: BoardReading, lattice: Lattice, limits: Limits) -> dict[str
         A `SideSlope` for each name in `service.sides.SIDES`.
     """
     at_mm = lattice.points_mm
+    lines = {}
+    for first in ("face_1", "edge_1"):
+        line_mm, warp = warp_slope(reading, first, at_mm)
+        lines[first], lines[side_opposite(first)] = (line_mm, warp), (-line_mm, -warp)
     own = {name: _own_slope(reading, reading.sides[name], at_mm, limits) for name in SIDES}
     laid = {}
     for name in SIDES:
@@ -235,7 +239,7 @@ def lay_out(reading: BoardReading, lattice: Lattice, limits: Limits) -> dict[str
         widening = np.where(assumed, np.radians(limits.mirror_error_deg) * (1.0 + other_slope**2), 0.0)
         slope = np.where(read, slope, -other_slope)
         error = np.where(read, error, other_error + widening)
-        line_mm, warp = warp_slope(reading, name, at_mm)
+        line_mm, warp = lines[name]
         to_retake = reading.sides[name].status == "retake"
         unread = np.ones_like(read) if to_retake else ~(read | assumed)
         laid[name] = SideSlope(slope + warp, error, widening, assumed, unread, read, line_mm)

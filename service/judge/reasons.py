@@ -10,7 +10,7 @@ from service.board.types import BoardReading
 from service.judge.limits import Limits
 from service.judge.record import Reason, Side
 from service.judge.score import FAIL, Choice, Weighed
-from service.judge.section import Search, knot_spans, section_bounds, section_centres_mm
+from service.judge.section import Search, knots_in_bow, section_bounds, section_centres_mm
 from service.sides import SIDES
 
 
@@ -50,7 +50,7 @@ def steepest_of(search: Search, choice: Choice, limits: Limits, *, upper: bool =
     dict
         An `Extreme` for "back" and for "belly".
     """
-    bounds = section_bounds(search.slopes, choice.start, widened=not upper)
+    bounds = section_bounds(search, choice.start, widened=not upper)
     centres_mm = section_centres_mm(search.slopes, choice.start)
     faces: tuple[Side, Side] = ("face_1", "face_2") if choice.back_row == 0 else ("face_2", "face_1")
     found = {}
@@ -101,11 +101,13 @@ def unread_stretches(search: Search, start: int, *, assumed: bool) -> list[Unrea
     return found
 
 
-def too_short_reason(reading: BoardReading, bow_length_mm: float) -> Reason:
-    """Say that the board is shorter than the bow."""
+def too_short_reason(reading: BoardReading, bow_length_mm: float, usable_mm: float) -> Reason:
+    """Say that the board, or what its trimmed and cracked ends leave of it, is shorter than the bow."""
     board_mm = reading.size.length_mm
-    text = f"The board is {length_text(board_mm)} long and the bow {length_text(bow_length_mm)}: it does not fit."
-    return Reason(code="too_short", text=text, length_mm=round(bow_length_mm - board_mm, 1))
+    ends = "" if usable_mm == board_mm else f", of which its ends leave {length_text(usable_mm)},"
+    bow = length_text(bow_length_mm)
+    text = f"The board is {length_text(board_mm)} long{ends} and the bow {bow}: it does not fit."
+    return Reason(code="too_short", text=text, length_mm=round(bow_length_mm - usable_mm, 1))
 
 
 def fail_reasons(reading: BoardReading, weighed: Weighed, choice: Choice, limits: Limits) -> list[Reason]:
@@ -140,18 +142,14 @@ def _slope_reasons(search: Search, choice: Choice, limits: Limits) -> list[Reaso
 
 
 def _knot_reasons(reading: BoardReading, search: Search, choice: Choice, limits: Limits) -> list[Reason]:
-    """Name the knots in the chosen section."""
-    lattice = search.slopes.lattice
-    start_mm = choice.start * lattice.step_mm
-    end_mm = start_mm + lattice.section_steps * lattice.step_mm
+    """Name the knots that touch the bow in the chosen section."""
     reasons: list[Reason] = []
-    for side, from_mm, to_mm in knot_spans(reading):
-        if from_mm - limits.knot_margin_mm < end_mm and to_mm + limits.knot_margin_mm > start_mm:
-            place = f"knot on {side_text(side)} at {length_text(from_mm)}"
-            text = f"A {place} is in the way: no section this long is clear of knots and straight enough."
-            where = {"side": side, "position_mm": round(from_mm, 1), "length_mm": round(to_mm - from_mm, 1)}
-            text = f"So is a {place}." if reasons else text
-            reasons.append(Reason.model_validate({"code": "knot", "text": text, **where}))
+    for side, from_mm, to_mm in knots_in_bow(reading, search, choice.start, limits):
+        place = f"knot on {side_text(side)} at {length_text(from_mm)}"
+        text = f"A {place} is in the way: no section this long is clear of knots and straight enough."
+        where = {"side": side, "position_mm": round(from_mm, 1), "length_mm": round(to_mm - from_mm, 1)}
+        text = f"So is a {place}." if reasons else text
+        reasons.append(Reason.model_validate({"code": "knot", "text": text, **where}))
     return reasons
 
 

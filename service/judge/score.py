@@ -15,8 +15,9 @@ fall too. (A longer bow's straight line may run better through a crooked board; 
 has 68 points or more, everything else less; a section that exceeds a limit as measured has 32 at most.
 """
 
-from dataclasses import dataclass
-from typing import Final, Literal
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any, Final, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -86,7 +87,8 @@ def weigh(search: Search, can_pass: bool) -> Weighed:
     """
     unread = search.unread_mm > 0
     assumed = search.assumed_mm > 0
-    failed = (search.lower > 1.0) | (search.knots > 0)
+    out = ~search.allowed | ~search.lay.fits
+    failed = (search.lower > 1.0) | (search.knots > 0) | out
     surely = (search.upper <= 1.0) & ~assumed & can_pass
     verdicts = np.where(failed, FAIL, np.where(unread, RETAKE, np.where(surely, PASS, BORDERLINE)))
     inside = np.where(verdicts == PASS, 1.0, np.where((verdicts == BORDERLINE) & (search.measured <= 1.0), 0.5, 0.0))
@@ -97,8 +99,44 @@ def weigh(search: Search, can_pass: bool) -> Weighed:
         ~unread / (1.0 + search.upper),
         np.broadcast_to(~unread / (1.0 + search.assumed_mm / ASSUMED_SCALE_MM), shape),
     )
-    parts = np.stack([out_of * share for out_of, share in zip(PART_POINTS, shares, strict=True)])
+    parts = np.stack([np.where(out, 0.0, out_of * share) for out_of, share in zip(PART_POINTS, shares, strict=True)])
     return Weighed(search, verdicts.astype(np.int64), parts)
+
+
+def best_lay(weighed: Sequence[Weighed], limits: Limits) -> Weighed:
+    """Take for each start the way to lay the bow that is judged best; along the board when others are no better.
+
+    Parameters
+    ----------
+    weighed
+        The same sections with the bow laid in different ways, along the board first.
+    """
+    if len(weighed) == 1:
+        return weighed[0]
+    # A better verdict is worth more than all points.
+    worth = np.stack([(1000.0 * one.verdicts + one.points).max(axis=0) for one in weighed])
+    better = worth.max(axis=0) > worth[0] + limits.equal_points
+    taken = np.where(better, worth.argmax(axis=0), 0)
+
+    def pick(values: Sequence[NDArray[Any]]) -> Any:
+        return np.choose(taken, values)
+
+    found = [one.search for one in weighed]
+    lay = replace(
+        found[0].lay,
+        turn=pick([one.lay.turn for one in found]),
+        offset_mm=pick([one.lay.offset_mm for one in found]),
+        knots=pick([one.lay.knots for one in found]),
+        fits=pick([one.lay.fits for one in found]),
+    )
+    merged = replace(
+        found[0],
+        lay=lay,
+        measured=pick([one.measured for one in found]),
+        upper=pick([one.upper for one in found]),
+        lower=pick([one.lower for one in found]),
+    )
+    return Weighed(merged, pick([one.verdicts for one in weighed]), pick([one.parts for one in weighed]))
 
 
 def choose(weighed: Weighed, limits: Limits) -> Choice:

@@ -1,0 +1,93 @@
+"""The slant at which a bow lies best in a board wider than itself: along the grain, as far as the width lets it.
+
+For one start and one face as the back the largest share of a limit is a convex function of the slant, since
+each place's combined slope is. So a coarse row of slants, then finer rows around the best, find its least;
+every sixth start stands for those beside it. What is found so is only proposed: the whole search judges it.
+"""
+
+from collections.abc import Callable
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from service.board.types import BoardReading
+from service.judge.limits import Limits
+from service.judge.placing import make_ground, place, steepest_turn
+from service.judge.section import Lay, Slopes, shares_used
+from service.judge.shape import BowShape
+
+Float = NDArray[np.float64]
+
+TURNS: Final = 11
+"""Slants of the first row, from the steepest one way to the steepest the other way."""
+
+FINER: Final = (0.4, 0.12)
+"""Steps of the finer rows, as shares of the first row's step: within 1 in 1000 on boards of 6 in."""
+
+EVERY_START: Final = 6
+EVERY_STRETCH: Final = 6
+"""Slopes are means over 76 mm, so neighbours at 18 mm hardly differ."""
+
+KNOT_COST, OUTSIDE_COST = 1e3, 1e6
+"""A knot is worse than any slope, and a bow that stands out of the board is none."""
+
+
+def lays(reading: BoardReading, slopes: Slopes, shape: BowShape, limits: Limits) -> list[Lay]:
+    """Propose how a bow may lie at each start: along the board, and slanted for either face as the back.
+
+    Parameters
+    ----------
+    reading, slopes
+        The board.
+    shape
+        The bow; at most as wide as the board.
+
+    Returns
+    -------
+    list of Lay
+        Along the board first; that one alone when there is no room to slant.
+    """
+    lattice = slopes.lattice
+    ground = make_ground(reading, lattice, slopes.laid["face_1"].line_mm)
+    every = np.arange(lattice.count - lattice.section_steps)
+    straight = np.zeros(every.shape)
+    proposed = [straight]
+    most = steepest_turn(shape, reading.size.width_mm)
+    if most > 0:
+        some = np.unique(np.append(every[::EVERY_START], every[-1]))
+
+        def costs(turn: Float) -> Float:
+            shares = shares_used(slopes, some, turn, limits, EVERY_STRETCH)
+            placed = place(ground, shape, np.tile(some, turn.shape[0]), turn.ravel(), limits)
+            cost: Float = shares.upper + 1e-3 * shares.measured
+            return cost + (KNOT_COST * placed.knots + OUTSIDE_COST * ~placed.fits).reshape(turn.shape)
+
+        proposed += [np.interp(every, some, row) for row in _least_turns(costs, some.size, most)]
+    found = []
+    for turn in proposed:
+        placed = place(ground, shape, every, turn, limits)
+        # Along the board a bow is always tried: a bend of the board then takes a little off its width.
+        fits = placed.fits if turn is not straight else np.ones(every.shape, bool)
+        found.append(Lay(turn, placed.offset_mm, placed.knots, fits, shape))
+    return found
+
+
+def _least_turns(costs: Callable[[Float], Float], count: int, most: float) -> Float:
+    """Return the slant of least cost for each row (face as the back) and start, shape (2, count).
+
+    Parameters
+    ----------
+    costs
+        Takes slants, shape (k, count), and tells their costs, shape (2, k, count).
+    """
+    turns = np.linspace(-most, most, TURNS)
+    step = float(turns[1] - turns[0])
+    tried = np.tile(turns[:, None], (1, count))
+    best: Float = turns[costs(tried).argmin(axis=1)]
+    for row in range(2):
+        for finer in FINER:
+            tried = np.clip(best[row] + finer * step * np.arange(-2, 3)[:, None], -most, most)
+            least = costs(tried)[row].argmin(axis=0)
+            best[row] = np.take_along_axis(tried, least[None], axis=0)[0]
+    return best
