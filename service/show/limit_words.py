@@ -32,12 +32,14 @@ def limit_name(limit: LimitTold) -> str:
 def limit_text(value: float, unit: str, units: Units) -> str:
     """Write the value of a limit.
 
-    >>> limit_text(0.05, "rise over length", "in"), limit_text(76.2, "mm", "in"), limit_text(2.0, "deg", "in")
-    ('1 in 20 (2.9 deg)', '3 in', '2 deg')
+    >>> limit_text(0.05, "rise over length", "in"), limit_text(76.2, "mm", "in"), limit_text(0.0, "mm", "in")
+    ('1 in 20 (2.9 deg)', '3 in', 'none')
     """
     if unit == "rise over length":
         return slope_text(value)
-    return length_in(value, units) if unit == "mm" else f"{value:g} {unit}"
+    if unit == "mm":
+        return length_in(value, units) if value else "none"
+    return f"{value:g} {unit.replace('/', ' for each ')}"
 
 
 def changed_limits(answer: Answer) -> list[LimitTold]:

@@ -1,4 +1,4 @@
-"""What is drawn over a row of a side: ruler, grain lines, run-offs, section, unread stretches, knots."""
+"""What is drawn over a row of a side: photo, ruler, grain lines, run-offs, unread stretches, knots."""
 
 import base64
 from collections.abc import Sequence
@@ -10,9 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.grain.follow import LINES, line_rise
-from service.judge.record import Answer, SideAnswer
+from service.judge.record import Knot, SideAnswer
 from service.photo.types import Strip
-from service.show.rows import MARGIN, MARK_ROOM, PICTURE_WIDTH, Row
+from service.show.rows import MARK_ROOM, PICTURE_WIDTH, Row
 from service.show.units import length_in
 from service.sides import side_above
 from service.sizes import Units
@@ -24,9 +24,9 @@ PAPER: Final = "#fbfaf6"
 GRAIN: Final = "#0a3a82"
 ALARM: Final = "#9c1006"
 
-LABEL_ROOM: Final = 150.0
 UNREAD_ROOM: Final = 56.0
 KNOT_ROOM: Final = 40.0
+HAND_KNOT_ROOM: Final = 90.0
 IMAGE_COLUMNS: Final = 720
 JPEG_QUALITY: Final = 80
 
@@ -192,7 +192,7 @@ def put_stretches(parent: Element, row: Row, side: SideAnswer, hatch: str) -> No
     for knot in side.knots:
         seen = row.cut(knot.from_mm, knot.to_mm)
         if seen is not None:
-            _put_knot(parent, row, seen, (knot.across_from_mm, knot.across_to_mm))
+            _put_knot(parent, row, seen, knot)
 
 
 def _put_unread(parent: Element, row: Row, seen: tuple[float, float], hatch: str) -> None:
@@ -213,60 +213,15 @@ def _put_unread(parent: Element, row: Row, seen: tuple[float, float], hatch: str
         put_text(parent, "not read", across + 2, row.top + 0.5 * row.height)
 
 
-def _put_knot(parent: Element, row: Row, seen: tuple[float, float], above_mm: tuple[float, float]) -> None:
-    """Box a knot and name it, on its right or, at the end of the row, on its left."""
+def _put_knot(parent: Element, row: Row, seen: tuple[float, float], knot: Knot) -> None:
+    """Box a knot and name it, on its right or, at the end of the row, on its left; dashed if pointed at by hand."""
     left, right = row.along(seen[0]) - 2, row.along(seen[1]) + 2
-    top, bottom = row.down(above_mm[1]) - 2, row.down(above_mm[0]) + 2
+    top, bottom = row.down(knot.across_to_mm) - 2, row.down(knot.across_from_mm) + 2
     box = {"fill": "none", "stroke": ALARM, "stroke_width": "2.2", "class_": "knot"}
+    box |= {"stroke_dasharray": "5 3"} if knot.by_hand else {}
     put(parent, "rect", x=left, y=top, width=right - left, height=bottom - top, **box)
-    beside, anchor = (right + 3, "start") if right + KNOT_ROOM < PICTURE_WIDTH else (left - 3, "end")
+    room = HAND_KNOT_ROOM if knot.by_hand else KNOT_ROOM
+    beside, anchor = (right + 3, "start") if right + room < PICTURE_WIDTH else (left - 3, "end")
     down = min(max(top + 12, row.top + 12), row.top + row.height - 3)
-    put_text(parent, "knot", beside, down, fill=ALARM, text_anchor=anchor)
-
-
-def put_section(parent: Element, row: Row, answer: Answer, units: Units) -> None:
-    """Outline the section, dim the wood that is cut away, and write where it begins and ends."""
-    section = answer.section
-    if section is None:
-        return
-    for from_mm, to_mm in ((0.0, section.start_mm), (section.end_mm, answer.board.length_mm)):
-        away = row.cut(from_mm, to_mm)
-        if away and away[1] - away[0] > 1.0:
-            width = (away[1] - away[0]) * row.scale
-            put(
-                parent,
-                "rect",
-                x=row.along(away[0]),
-                y=row.top,
-                width=width,
-                height=row.height,
-                fill=PAPER,
-                fill_opacity="0.72",
-                class_="away",
-            )
-            if width > 60:
-                put_text(parent, "cut away", row.along(away[0]) + 4, row.top + 0.5 * row.height + 4)
-    kept = row.cut(section.start_mm, section.end_mm)
-    if kept:
-        put(
-            parent,
-            "rect",
-            x=row.along(kept[0]),
-            y=row.top,
-            width=(kept[1] - kept[0]) * row.scale,
-            height=row.height,
-            fill="none",
-            stroke=INK,
-            stroke_width="2.2",
-            class_="section",
-        )
-    for word, place_mm in (("starts", section.start_mm), ("ends", section.end_mm)):
-        if row.holds(place_mm) or place_mm == row.to_mm == answer.board.length_mm:
-            across = row.along(place_mm)
-            inward = "start" if word == "starts" else "end"
-            room = (row.along(row.to_mm) - across) if inward == "start" else (across - MARGIN)
-            outward = "end" if inward == "start" else "start"
-            anchor = inward if room > LABEL_ROOM else outward
-            text = f"bow {word} {length_in(place_mm, units)}"
-            shift = 4 if anchor == "start" else -4
-            put_text(parent, text, across + shift, row.top + 14, text_anchor=anchor, font_weight="bold")
+    word = "knot, by hand" if knot.by_hand else "knot"
+    put_text(parent, word, beside, down, fill=ALARM, text_anchor=anchor)

@@ -17,11 +17,11 @@ from service.show.marks import (
     put_image,
     put_ruler,
     put_runoffs,
-    put_section,
     put_stretches,
     put_text,
 )
 from service.show.rows import MARGIN, MARK_ROOM, PICTURE_WIDTH, ROW_MM, TEXT_HEIGHT, make_rows, row_count, times_higher
+from service.show.section_marks import put_section
 from service.show.units import length_in
 from service.show.words import side_line
 from service.sides import BoardSize, side_above, side_below
@@ -67,7 +67,7 @@ def side_picture(strips: Strip | Sequence[Strip], side: Side, answer: Answer, un
         put_ruler(svg, row, units)
         put_grain(svg, row, lines, f"clip-{side}-{number}")
         put_stretches(svg, row, read, f"hatch-{side}")
-        put_section(svg, row, answer, units)
+        put_section(svg, row, side, answer, units)
         put_runoffs(svg, row, read, side)
         for line, text in enumerate(below):
             put_text(svg, text, MARGIN, row.top + row.height + MARK_ROOM + 12.0 + line * TEXT_HEIGHT)

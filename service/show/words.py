@@ -4,8 +4,16 @@ from typing import Final
 
 from service.board.phrase import one_in_text, side_text, slope_text
 from service.grain.follow import LONGEST_BRIDGE_MM
-from service.judge.record import Answer, Knot, RunOff, Side, SideAnswer
-from service.show.cut_words import back_lines, cut_line, end_check_line, place_lines, strength_line, two_bows_line
+from service.judge.record import Answer, Knot, RunOff, Section, Side, SideAnswer
+from service.show.cut_words import (
+    back_lines,
+    cut_line,
+    end_check_line,
+    offset_line,
+    place_lines,
+    strength_line,
+    two_bows_line,
+)
 from service.show.limit_words import changed_line
 from service.show.units import length_in
 from service.sides import SIDES
@@ -141,9 +149,14 @@ def runoff_places(runoffs: list[RunOff], units: Units) -> str:
 def alternative_lines(answer: Answer, units: Units) -> list[str]:
     """Write the other sections worth considering."""
     return [
-        f"Or from {length_in(other.start_mm, units)} to {length_in(other.end_mm, units)}. {other.why}"
+        f"Or from {length_in(other.start_mm, units)} to {length_in(other.end_mm, units)}. {other_text(other, units)}"
         for other in answer.alternatives
     ]
+
+
+def other_text(other: Section, units: Units) -> str:
+    """Write why another section is worth considering, and where it lies across the board unless in its middle."""
+    return f"{other.why} {offset_line(other, units)}".rstrip()
 
 
 def side_line(side: SideAnswer, name: str, units: Units) -> str:

@@ -13,6 +13,7 @@ from service.judge.record import Answer, Side
 from service.photo.types import Strip
 from service.show.picture import side_picture
 from service.show.rows import MARGIN, PICTURE_WIDTH, ROW_MM, make_rows
+from service.show.section_marks import bow_outline
 from service.sides import SIDES
 from service.sizes import Units
 from tests.judge.made import change_side, make_reading, unread, with_knot, without
@@ -101,19 +102,102 @@ def test_runoffs_stand_at_their_place_over_their_corner() -> None:
     assert "Off over edge 1: line 1 at 35-7/16 in." in texts(svg)
 
 
+def outlines(svg: Element) -> list[list[list[float]]]:
+    """Return the points of the bow's long sides, the upper before the lower one, row by row."""
+    paths = [path.attrib["d"] for path in svg.iter(f"{SVG}path") if path.get("class") == "section"]
+    lines = [line for path in paths for line in path.split("M")[1:3]]
+    return [[[float(number) for number in point.split()] for point in line.split("L")] for line in lines]
+
+
 def test_the_section_is_outlined_and_the_rest_dimmed() -> None:
     """The outlines of all rows together are the section, the dimmed parts the rest of the board."""
     answer, svg = drawn()
     assert answer.section is not None
     scale = (PICTURE_WIDTH - 2 * MARGIN) / ROW_MM["in"]
 
-    kept, away = by_class(svg, "section"), by_class(svg, "away")
-    assert sum(part["width"] for part in kept) == pytest.approx(BOW_MM * scale, abs=4 * PLACE)
+    uppers, away = outlines(svg)[::2], by_class(svg, "away")
+    kept = sum(upper[-1][0] - upper[0][0] for upper in uppers)
+    assert kept == pytest.approx(BOW_MM * scale, abs=8 * PLACE)
     assert sum(part["width"] for part in away) == pytest.approx((LENGTH_MM - BOW_MM) * scale, abs=4 * PLACE)
-    assert kept[0]["x"] == pytest.approx(along(answer.section.start_mm), abs=PLACE)
-    assert kept[-1]["x"] + kept[-1]["width"] == pytest.approx(along(answer.section.end_mm), abs=2 * PLACE)
+    assert uppers[0][0][0] == pytest.approx(along(answer.section.start_mm), abs=PLACE)
+    assert uppers[-1][-1][0] == pytest.approx(along(answer.section.end_mm), abs=2 * PLACE)
     assert sum(text.startswith("bow starts") for text in texts(svg)) == 1
     assert sum(text.startswith("bow ends") for text in texts(svg)) == 1
+
+
+def test_the_outline_is_as_wide_as_the_bow_and_narrows_to_the_tips() -> None:
+    """The drawn bow is 1-1/2 in wide at the handle and 1/2 in at the tips, as C. Stemmler's flat bow of 1942 is."""
+    answer = laid_aslant(88.9, 0.0, 0.0)
+    tip, handle = bow_corners(answer, "face_1", [254.0, 254.0 + 0.5 * BOW_MM])
+
+    assert tip[1] - tip[0] == pytest.approx(12.7)
+    assert handle[1] - handle[0] == pytest.approx(38.1)
+    assert 0.5 * (tip[0] + tip[1]) == pytest.approx(0.5 * 88.9)
+
+
+def test_a_slanted_bow_rises_on_the_back_and_falls_on_the_belly() -> None:
+    """Seen from the belly, marked end left again, what lay above the middle lies below it; edges see no slant."""
+    answer = laid_aslant(88.9, -10.0, 20.0)
+    back, belly, edge = (bow_corners(answer, side, [254.0, 254.0 + BOW_MM]) for side in ("face_1", "face_2", "edge_1"))
+
+    for role, sign in ((back, 1.0), (belly, -1.0)):
+        middles = [0.5 * (low + high) - 0.5 * 88.9 for low, high in role]
+        assert middles == pytest.approx([sign * -10.0, sign * 20.0])
+    assert edge == [(0.0, 19.05), (0.0, 19.05)]
+
+
+def test_a_straight_bow_bends_against_a_crooked_board() -> None:
+    """In a photo straightened along a mid-line that rises 8 mm in the middle, a straight bow sags by as much."""
+    answer = laid_aslant(88.9, 0.0, 0.0)
+    places_mm = [254.0, 254.0 + 0.5 * BOW_MM, 254.0 + BOW_MM]
+    bent = answer.sides["face_1"].model_copy(update={"positions_mm": places_mm, "crook_mm": [1.0, 9.0, 1.0]})
+    answer = answer.model_copy(update={"sides": {**answer.sides, "face_1": bent}})
+
+    tip, handle, _ = bow_corners(answer, "face_1", places_mm)
+    assert 0.5 * sum(tip) == pytest.approx(0.5 * 88.9)
+    assert 0.5 * sum(handle) == pytest.approx(0.5 * 88.9 - 8.0)
+
+
+def laid_aslant(width_mm: float, start_mm: float, end_mm: float) -> Answer:
+    """Put a bow of usual width into a wider board, its back on face 1, its centre line at two offsets."""
+    answer = judge(make_reading(), BOW_MM)
+    assert answer.section is not None
+    assert answer.back is not None
+    place = {"start_mm": 254.0, "end_mm": 254.0 + BOW_MM, "width_mm": 38.1}
+    section = answer.section.model_copy(update={**place, "offset_start_mm": start_mm, "offset_end_mm": end_mm})
+    board = answer.board.model_copy(update={"width_mm": width_mm})
+    back = answer.back.model_copy(update={"face": "face_1"})
+    return answer.model_copy(update={"section": section, "board": board, "back": back})
+
+
+def bow_corners(answer: Answer, side: Side, places_mm: list[float]) -> list[tuple[float, float]]:
+    """Return the lower and upper corner of the bow at some places, as drawn on a side."""
+    assert answer.section is not None
+    found = [bow_outline(answer, answer.section, side, np.array([place_mm])) for place_mm in places_mm]
+    return [(float(lower[0]), float(upper[0])) for lower, upper in found]
+
+
+def test_the_rows_of_a_slanted_bow_join() -> None:
+    """Where one row ends and the next begins the bow's corners lie at the same height in the side."""
+    answer = laid_aslant(88.9, -10.0, 20.0)
+    lines = outlines(parse(side_picture(make_strip(across_mm=88.9), "face_1", answer)))
+    tops = [row.top for row in make_rows(LENGTH_MM, 88.9, "in", 62.0, [0, 0, 0, 0])[0]]
+
+    upper_rows, next_rows = np.repeat(tops[:-1], 2), np.repeat(tops[1:], 2)
+    for before, after, top, next_top in zip(lines[:-2], lines[2:], upper_rows, next_rows, strict=True):
+        assert before[-1][1] - top == pytest.approx(after[0][1] - next_top, abs=2 * PLACE)
+
+
+def test_a_knot_by_hand_is_told_apart_by_its_word() -> None:
+    """A knot that somebody pointed at is named so, and its box is dashed."""
+    answer = judge(with_knot(make_reading(), "face_1", 2300.0, 2320.0), BOW_MM)
+    knots = [knot.model_copy(update={"by_hand": True}) for knot in answer.sides["face_1"].knots]
+    pointed = answer.sides["face_1"].model_copy(update={"knots": knots})
+    answer = answer.model_copy(update={"sides": {**answer.sides, "face_1": pointed}})
+    svg = parse(side_picture(make_strip(), "face_1", answer))
+
+    assert "knot, by hand" in texts(svg)
+    assert [box.get("stroke-dasharray") for box in svg.iter(f"{SVG}rect") if box.get("class") == "knot"] == ["5 3"]
 
 
 def test_without_a_section_nothing_is_outlined_or_dimmed() -> None:
@@ -121,7 +205,8 @@ def test_without_a_section_nothing_is_outlined_or_dimmed() -> None:
     answer = judge(make_reading({"face_1": 0.2}), BOW_MM)
     svg = parse(side_picture(make_strip(), "face_1", answer))
 
-    assert by_class(svg, "section") == by_class(svg, "away") == []
+    assert outlines(svg) == []
+    assert by_class(svg, "away") == []
 
 
 def test_unread_stretches_are_hatched_and_knots_boxed_with_their_words() -> None:

@@ -57,7 +57,8 @@ def test_a_pass_says_where_to_cut_and_which_face_is_the_back() -> None:
 
     assert "Cut from 354 mm to 2081 mm, measured from the marked end." in told
     assert "the back." in told
-    assert "% of straight-grained strength" in told
+    assert "of the strength of straight-grained wood" in told
+    assert "Published sources disagree" in told
 
 
 def test_lines_lost_in_unread_wood_are_not_called_straight() -> None:
