@@ -12,7 +12,8 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from service.app.presence import LOOK_SECONDS, read_while_present
 from service.app.readers import Readers
 from service.app.receiving import Received, receive
-from service.app.views import SIDE_WORDS, ProblemPage, answer_page, start_page
+from service.app.start_view import SIDE_WORDS, start_page
+from service.app.views import ProblemPage, answer_page
 from service.asked import PAGE_FIELDS, TEXT_FIELDS, read_units
 from service.board.phrase import slope_text
 from service.errors import StavesightError
@@ -21,7 +22,7 @@ from service.settings import Settings
 
 _LINES: Final = "application/x-ndjson"
 _TEXT_NAMES: Final = frozenset(field.name for field in (*TEXT_FIELDS, *PAGE_FIELDS))
-_LONGEST_TEXT: Final = 60  # characters of a text that is shown again
+_LONGEST_TEXT: Final = 400  # characters of a text that is shown again
 
 
 class Pages:

@@ -1,4 +1,4 @@
-"""What each page shows, as plain values; the templates only lay it out."""
+"""What an answer or a problem shows on its page, as plain values; the templates only lay it out."""
 
 import base64
 from collections.abc import Mapping, Sequence
@@ -6,107 +6,38 @@ from dataclasses import dataclass
 from typing import Final
 from urllib.parse import urlencode
 
-from service.asked import FILE_FIELDS, PAGE_FIELDS, TEXT_FIELDS
-from service.board.entered import METHODS
+import numpy as np
+
+from service.app.start_view import SIDE_WORDS
 from service.board.phrase import slope_text
-from service.errors import StavesightError
-from service.judge.record import Answer, SideAnswer
-from service.line_tests import PAGE_PARTS, SIGNS
+from service.judge.purposes import PURPOSES, TOLERANCES
+from service.judge.record import Answer, Section, Side, SideAnswer
 from service.reading import Outcome
-from service.settings import Settings
+from service.show.cut_words import end_check_line, limb_line, place_lines, share_text, two_bows_line
+from service.show.limit_words import changed_limits, changed_line, limit_name, limit_text
+from service.show.margin_picture import TITLE, margin_picture, margin_words
+from service.show.section_marks import bow_outline
 from service.show.units import length_in
-from service.show.words import VERDICT_SENTENCES, VERDICT_WORDS, runoff_line, runoff_places
-from service.sides import FACES, SIDES
-from service.sizes import STORE_SIZES, StoreSize, Units
+from service.show.words import (
+    VERDICT_SENTENCES,
+    VERDICT_WORDS,
+    hand_text,
+    leaving_lines,
+    other_text,
+    runoff_places,
+    strength_lines,
+)
+from service.sides import SIDES
+from service.sizes import Units
 
-SIDE_WORDS: Final = {"face_1": "Face 1", "edge_1": "Edge 1", "face_2": "Face 2", "edge_2": "Edge 2"}
-
-_SIDE_HINTS: Final = {
-    "face_1": "A wide side. Choose either, and call it face 1.",
-    "edge_1": "The narrow side that the roll brings up.",
-    "face_2": "The other wide side.",
-    "edge_2": "The other narrow side.",
-}
+_OUTLINE_POINTS: Final = 70
+"""Points along a drawn bow, about an inch apart."""
 
 _SEEN_WORDS: Final = {
     "closeup": "in close-ups",
     "ink": "by an ink test entered by hand",
     "scribe": "by a scribe test entered by hand",
 }
-
-_HEADINGS: Final = {"busy": "All readers are at work", "unfinished": "The reading stopped"}
-
-
-@dataclass(frozen=True)
-class SizeGroup:
-    """Store sizes under one heading of the list."""
-
-    words: str
-    sizes: Sequence[StoreSize]
-
-
-@dataclass(frozen=True)
-class SideField:
-    """One side's photo field."""
-
-    name: str
-    words: str
-    hint: str
-    wide: bool
-
-
-@dataclass(frozen=True)
-class StartPage:
-    """The form, with what was typed before and, when it was refused, why."""
-
-    typed: Mapping[str, str]
-    units: Units
-    refusal: str | None
-    refusal_heading: str
-    refused_field: str | None
-    photo_bytes: int
-    request_bytes: int
-    sides: Sequence[SideField]
-    test_sides: Sequence[tuple[str, str]]
-    test_methods: Sequence[tuple[str, str]]
-    test_corners: Sequence[tuple[str, str]]
-    store_sizes: Sequence[SizeGroup]
-    anchors: frozenset[str]
-
-    @property
-    def more_open(self) -> bool:
-        """Whether the refused field is one of those folded away."""
-        return self.refused_field is not None and self.refused_field.startswith(("close_", "end"))
-
-    @property
-    def test_open(self) -> bool:
-        """Whether a test was entered; the choice of ink or scribe alone is none."""
-        return any(self.typed.get(field) for part, field in PAGE_PARTS.items() if part != "method") or (
-            self.refused_field in PAGE_PARTS.values()
-        )
-
-
-def start_page(settings: Settings, typed: Mapping[str, str], refused: StavesightError | None = None) -> StartPage:
-    """Show the form."""
-    by_thickness = {
-        "Softwood sizes, and hardwood sold by them": [size for size in STORE_SIZES.values() if size.width_mm],
-        "Hardwood quarters, any width": [size for size in STORE_SIZES.values() if not size.width_mm],
-    }
-    return StartPage(
-        typed=typed,
-        units="mm" if typed.get("units") == "mm" else "in",
-        refusal=refused.text if refused else None,
-        refusal_heading=_HEADINGS.get(refused.code, "Something needs another look") if refused else "",
-        refused_field=refused.field if refused else None,
-        photo_bytes=settings.photo_bytes,
-        request_bytes=settings.request_bytes,
-        sides=[SideField(side, SIDE_WORDS[side], _SIDE_HINTS[side], side in FACES) for side in SIDES],
-        test_sides=[("", "No test"), *SIDE_WORDS.items()],
-        test_methods=[(method, method.capitalize()) for method in METHODS],
-        test_corners=[("", "Choose"), *((corner, f"{corner.capitalize()} corner") for corner in SIGNS)],
-        store_sizes=[SizeGroup(words, sizes) for words, sizes in by_thickness.items()],
-        anchors=frozenset(field.name for field in (*TEXT_FIELDS, *PAGE_FIELDS, *FILE_FIELDS)),
-    )
 
 
 @dataclass(frozen=True)
@@ -118,17 +49,25 @@ class ProblemPage:
 
 
 @dataclass(frozen=True)
-class Plan:
-    """The stretch to cut on a board drawn a thousand units long, and the same in words."""
+class Piece:
+    """A bow on the drawn board: where the saw cuts off its ends, and the points of its outline."""
 
     start: float
     end: float
+    points: str
+
+
+@dataclass(frozen=True)
+class Plan:
+    """The bows to cut on a board drawn a thousand units long, and the same in words."""
+
+    pieces: Sequence[Piece]
     words: str
 
 
 @dataclass(frozen=True)
 class Picture:
-    """A side's marked picture."""
+    """A picture that can be saved."""
 
     name: str
     words: str
@@ -153,6 +92,17 @@ class SideTable:
 
 
 @dataclass(frozen=True)
+class LimitRow:
+    """One limit: its value, the usual one when it was changed, and why it is so."""
+
+    name: str
+    value: str
+    usual: str
+    reason: str
+    source: str
+
+
+@dataclass(frozen=True)
 class AnswerPage:
     """The answer."""
 
@@ -160,10 +110,20 @@ class AnswerPage:
     units: Units
     word: str
     sentence: str
+    changed: Sequence[str]
     plan: Plan | None
+    place: Sequence[str]
+    two_plan: Plan | None
+    two_words: str
+    limb: str
     leaving: Sequence[str]
+    margin: Picture | None
+    left: Sequence[str]
     pictures: Sequence[Picture]
+    meant: Sequence[str]
+    limits: Sequence[LimitRow]
     board_rows: Sequence[Row]
+    point_rows: Sequence[Row]
     side_tables: Sequence[SideTable]
     again: str
 
@@ -171,21 +131,36 @@ class AnswerPage:
         """Write a length in the units that were chosen."""
         return length_in(length_mm, self.units)
 
+    def other(self, section: Section) -> str:
+        """Write what there is to know of another stretch."""
+        return other_text(section, self.units)
+
 
 def answer_page(outcome: Outcome, typed: Mapping[str, str], units: Units) -> AnswerPage:
     """Show the answer in the units that were chosen."""
     answer = outcome.answer
     sentence = VERDICT_SENTENCES[answer.verdict].format(length=length_in(answer.bow_length_mm, units))
     kept = {name: text for name, text in typed.items() if text and not name.startswith("corners_")}
+    best = answer.section or next(iter(answer.alternatives), None)
     return AnswerPage(
         answer=answer,
         units=units,
         word=VERDICT_WORDS[answer.verdict],
         sentence=f"{sentence[0].upper()}{sentence[1:]}",
-        plan=_plan(answer, units),
+        changed=[*filter(None, [changed_line(answer, units)]), *(end_check_line(c, units) for c in answer.end_checks)],
+        plan=_plan(answer, [best], units) if best else None,
+        place=place_lines(answer, units),
+        two_plan=_plan(answer, answer.two_bows, units) if answer.two_bows else None,
+        two_words=two_bows_line(answer, units),
+        limb=limb_line(answer.back) if answer.back else "",
         leaving=_leaving(answer, units),
-        pictures=[_picture(side, outcome.pictures[side]) for side in SIDES if side in outcome.pictures],
+        margin=_margin(answer, units),
+        left=_left(answer),
+        pictures=[_side_picture(side, outcome.pictures[side]) for side in SIDES if side in outcome.pictures],
+        meant=_meant(answer),
+        limits=_limit_rows(answer, units),
         board_rows=_board_rows(answer, units),
+        point_rows=[Row(part.name, f"{part.points:.0f} of {part.out_of:.0f}") for part in answer.score_parts],
         side_tables=[SideTable(SIDE_WORDS[side], _side_rows(read, units)) for side, read in answer.sides.items()],
         again=f"/?{urlencode(kept)}",
     )
@@ -193,48 +168,90 @@ def answer_page(outcome: Outcome, typed: Mapping[str, str], units: Units) -> Ans
 
 def _leaving(answer: Answer, units: Units) -> list[str]:
     """Say which grain lines leave the bow, or why that is not known unless it was said already."""
-    lines = answer.runoffs_in_bow
-    if lines is not None:
-        return [runoff_line("back", lines.back, units), runoff_line("belly", lines.belly, units)]
     reason = answer.runoffs_in_bow_reason
-    return [reason] if reason and reason not in (answer.back_reason, answer.section_reason) else []
+    untold = [reason] if reason and reason not in (answer.back_reason, answer.section_reason) else []
+    return leaving_lines(answer, units) or untold
 
 
-def _plan(answer: Answer, units: Units) -> Plan | None:
-    """Lay out the section, or without one the best of the other stretches."""
-    shown = answer.section or next(iter(answer.alternatives), None)
-    if shown is None:
-        return None
-    start, end = (1 + 998 * place_mm / answer.board.length_mm for place_mm in (shown.start_mm, shown.end_mm))
-    begins, ends = length_in(shown.start_mm, units), length_in(shown.end_mm, units)
-    words = f"The board from its marked end. Cut out from {begins} to {ends}."
-    return Plan(round(start, 1), round(end, 1), words)
+def _plan(answer: Answer, sections: Sequence[Section], units: Units) -> Plan:
+    """Lay out bows on the board, as their backs face the viewer."""
+    back: Side = answer.back.face if answer.back is not None else "face_1"
+    told = [f"{length_in(one.start_mm, units)} to {length_in(one.end_mm, units)}" for one in sections]
+    pieces = [_piece(answer, section, back) for section in sections]
+    return Plan(pieces, f"The board from its marked end. Cut out from {' and from '.join(told)}.")
 
 
-def _picture(side: str, drawing: str) -> Picture:
-    """Make a picture that stands by itself: its own styles and names cannot meet the page's."""
-    data = base64.b64encode(drawing.encode()).decode()
+def _piece(answer: Answer, section: Section, back: Side) -> Piece:
+    """Draw one bow's outline: the board is 998 units long and 70 high, one and forty units in."""
+    board = answer.board
+    at_mm = np.linspace(section.start_mm, section.end_mm, _OUTLINE_POINTS)
+    lower_mm, upper_mm = bow_outline(answer, section, back, at_mm)
+    along = 1 + 998 * at_mm / board.length_mm
+    above, below = (40 + 70 * (1 - edge_mm / board.width_mm) for edge_mm in (upper_mm, lower_mm))
+    around = [*zip(along, above, strict=True), *reversed(list(zip(along, below, strict=True)))]
+    points = " ".join(f"{across:.1f},{down:.1f}" for across, down in around)
+    return Piece(round(float(along[0]), 1), round(float(along[-1]), 1), points)
+
+
+def _side_picture(side: str, drawing: str) -> Picture:
     words = SIDE_WORDS[side]
     alt = f"{words} with its grain lines, and where they leave it; the numbers stand in the table below."
-    return Picture(side, words, alt, f"data:image/svg+xml;base64,{data}")
+    return Picture(side, words, alt, _address(drawing))
+
+
+def _margin(answer: Answer, units: Units) -> Picture | None:
+    drawing = margin_picture(answer, units)
+    if drawing is None or answer.margin is None:
+        return None
+    return Picture("margin", TITLE, margin_words(answer.margin, units), _address(drawing))
+
+
+def _address(drawing: str) -> str:
+    """Make a picture stand by itself: its own styles and names cannot meet the page's."""
+    return f"data:image/svg+xml;base64,{base64.b64encode(drawing.encode()).decode()}"
+
+
+def _left(answer: Answer) -> list[str]:
+    """Say what strength is left, or why that is not known unless it was said already."""
+    margin = [answer.margin.text] if answer.margin is not None else []
+    told = [*margin, *strength_lines(answer)]
+    reasons = (answer.margin_reason, answer.strength_reason)
+    said = (answer.section_reason, answer.back_reason)
+    return told or list(dict.fromkeys(reason for reason in reasons if reason and reason not in said))
+
+
+def _meant(answer: Answer) -> list[str]:
+    """Say what the limits are for, and how strictly they are taken."""
+    purpose, tolerance = PURPOSES.get(answer.limits.purpose), TOLERANCES.get(answer.limits.tolerance)
+    told = [f"{purpose.words}. {purpose.reason}"] if purpose else []
+    return [*told, f"{tolerance.reason} {tolerance.caution}".rstrip()] if tolerance else told
+
+
+def _limit_rows(answer: Answer, units: Units) -> list[LimitRow]:
+    return [
+        LimitRow(
+            limit_name(limit),
+            limit_text(limit.value, limit.unit, units),
+            limit_text(limit.default, limit.unit, units) if limit in changed_limits(answer) else "",
+            limit.reason,
+            limit.source,
+        )
+        for limit in answer.limits.items
+    ]
 
 
 def _board_rows(answer: Answer, units: Units) -> list[Row]:
-    board, rings, strength = answer.board, answer.rings, answer.strength
+    board, rings = answer.board, answer.rings
+    width = f", {length_in(answer.bow_width_mm, units)} wide" if answer.bow_width_mm is not None else ""
     rows = [
         Row("Board", " x ".join(length_in(mm, units) for mm in (board.length_mm, board.width_mm, board.thickness_mm))),
-        Row("Bow", length_in(answer.bow_length_mm, units)),
+        Row("Bow", f"{length_in(answer.bow_length_mm, units)}{' long' if width else ''}{width}"),
     ]
-    if answer.section is not None and answer.section.worst_slope is not None:
-        place = length_in(answer.section.worst_position_mm or 0.0, units)
-        rows.append(Row("Steepest in the section", f"{slope_text(answer.section.worst_slope)}, at {place}"))
     if board.nominal:
         rows.append(Row("Store size", board.nominal))
     if board.species:
         rows.append(Row("Wood", board.species))
-    rows.extend(
-        Row(f"Points for {part.name}", f"{part.points:.0f} of {part.out_of:.0f}") for part in answer.score_parts
-    )
+    rows += _section_rows(answer, units)
     fibre_words = answer.combined_slope_reason or "not known"
     if answer.combined_slope is not None:
         seen = " and ".join(_SEEN_WORDS[source] for source in answer.combined_slope.spiral_from)
@@ -242,14 +259,43 @@ def _board_rows(answer: Answer, units: Units) -> list[Row]:
     rows.append(Row("Fibre itself seen", fibre_words))
     ring_words = f"{rings.sawing}-sawn, {rings.tilt_deg:.0f}° ± {rings.error_deg:.0f}° to face 1" if rings else None
     rows.append(Row("Rings", ring_words or answer.rings_reason or "not known"))
-    strength_words = f"{strength.tension.low:.0%} to {strength.bending.high:.0%} of straight wood" if strength else None
-    rows.append(Row("Strength left at the worst slope", strength_words or answer.strength_reason or "not known"))
-    return rows
+    return rows + _strength_rows(answer, units)
+
+
+def _section_rows(answer: Answer, units: Units) -> list[Row]:
+    section = answer.section
+    if section is None:
+        return []
+    rows = []
+    if section.worst_slope is not None:
+        place = length_in(section.worst_position_mm or 0.0, units)
+        rows.append(Row("Steepest in the section", f"{slope_text(section.worst_slope)}, at {place}"))
+    used = f"{section.limit_used:.0%} as measured, {section.limit_used_upper:.0%} at the far end of the error"
+    return [*rows, Row("Share of a limit used there", used)]
+
+
+def _strength_rows(answer: Answer, units: Units) -> list[Row]:
+    strength, margin = answer.strength, answer.margin
+    if strength is None:
+        rows = [Row("Strength left at the worst slope", answer.strength_reason or "not known")]
+    else:
+        kinds = {"in bending": strength.bending, "in tension": strength.tension, "under a blow": strength.impact}
+        rows = [Row(f"Strength left {kind}", share_text(left.low, left.high)) for kind, left in kinds.items()]
+        rows.append(Row("Where these come from", "; ".join(strength.sources)))
+    if margin is None:
+        return [*rows, Row("Least to spare", answer.margin_reason or "not known")]
+    place = length_in(margin.least_position_mm, units)
+    words = f"{margin.least:.2f} of strength for each part of the peak strain, at {place}"
+    return [*rows, Row("Least to spare", words)]
 
 
 def _side_rows(side: SideAnswer, units: Units) -> list[Row]:
+    knots = [
+        f"{length_in(knot.from_mm, units)} to {length_in(knot.to_mm, units)}{hand_text(knot)}" for knot in side.knots
+    ]
     if side.status != "read":
-        return [Row("Read", side.status_reason.text if side.status_reason else "no")]
+        unread = Row("Read", side.status_reason.text if side.status_reason else "no")
+        return [unread, Row("Knots", "; ".join(knots))] if knots else [unread]
     rows = [Row("Read", "yes")]
     if side.slope_one_in is not None:
         one_in, place = side.slope_one_in.one_in, length_in(side.slope_one_in.position_mm, units)
@@ -258,7 +304,6 @@ def _side_rows(side: SideAnswer, units: Units) -> list[Row]:
     if errors:
         rows.append(Row("Error of the angle", f"± {max(errors):.1f}° at most"))
     rows.append(Row("Grain lines that leave it", runoff_places(side.runoffs, units) or "none"))
-    knots = [f"{length_in(knot.from_mm, units)} to {length_in(knot.to_mm, units)}" for knot in side.knots]
     rows.append(Row("Knots", "; ".join(knots) or "none"))
     for photo in side.photos:
         rows.append(Row(photo.file, " ".join(photo.problems) or "used"))
