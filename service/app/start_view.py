@@ -40,7 +40,11 @@ _LIMITS: Final = {
 }
 
 _BY_HAND: Final = {
-    "knot": ("Knots you see", "Side and place, from the marked end. Several with a semicolon between them."),
+    "knot": (
+        "Knots you see",
+        "Side and place from the marked end; across, if you like, counted up from the lower long corner. Several with "
+        "a semicolon between them.",
+    ),
     "no_knot": ("No knot after all", "Where an answer told of a knot that you cannot find. Written the same way."),
     "end_check": ("Cracks in the ends", "Which end, and how far the crack (check) reaches into the board."),
 }

@@ -207,6 +207,49 @@ def test_a_refused_ink_test_comes_back_open(client: TestClient) -> None:
     assert {"href": "#test_toward"} in outline.of("a")
 
 
+def test_purpose_and_limits_come_back_as_they_were_chosen(client: TestClient) -> None:
+    """What was chosen and typed about the bow comes along on the way back, its fold open; the usual keeps it folded."""
+    own = {"purpose": "first_bow", "tolerance": "strict", "back_limit": "1 in 30", "bow_width": "1-1/4"}
+    page = answer_text(client, **own)
+    link = next(link["href"] for link in Outline(page).of("a") if "data-back" in link)
+
+    again, usual = (Outline(client.get(to).text) for to in (str(link), "/?purpose=unbacked&tolerance=usual"))
+
+    assert [("open" in part) for part in again.of("details")] == [True, False, False]
+    assert [("open" in part) for part in usual.of("details")] == [False, False, False]
+    marked = {field["name"]: field["value"] for field in again.of("input") if "checked" in field}
+    typed = {field["name"]: field["value"] for field in again.of("input") if field.get("type") == "text"}
+    assert (marked["purpose"], marked["tolerance"]) == ("first_bow", "strict")
+    assert (typed["back_limit"], typed["bow_width"]) == ("1 in 30", "1-1/4")
+
+
+@pytest.mark.parametrize(
+    ("field", "text", "fold"),
+    [
+        ("back_limit", "20", 0),
+        ("kerf", "a hair", 0),
+        ("bow_width", "2 in", 0),
+        ("purpose", "a roof", 0),
+        ("tolerance", "none", 0),
+        ("knot", "face_1 at the end", 2),
+        ("no_knot", "face_9 at 3 in", 2),
+        ("end_check", "marked 90 in", 2),
+    ],
+)
+def test_what_is_refused_in_a_fold_is_told_there(client: TestClient, field: str, text: str, fold: int) -> None:
+    """A limit or find that cannot be is told at its own field, in its opened fold, and a link leads there."""
+    response = client.post("/reading", data={**SIZES, field: text}, files=four_photos())
+    outline = Outline(response.text)
+
+    assert response.status_code == 422
+    assert [part.get("id") for part in outline.of("p")].count(f"{field}-why") == 1
+    assert [("open" in part) for part in outline.of("details")] == [number == fold for number in range(3)]
+    assert {"href": f"#{field}"} in outline.of("a")
+    if field not in ("purpose", "tolerance"):
+        (refused,) = (part for part in outline.of("input") if part.get("id") == field)
+        assert (refused["value"], refused["aria-invalid"]) == (text, "true")
+
+
 @pytest.mark.parametrize(
     ("sources", "words"),
     [
