@@ -25,6 +25,7 @@ from service.judge.score import BORDERLINE, FAIL, PASS, RETAKE, VERDICTS, Choice
 from service.judge.section import Wood, lay_wood, usable_mm
 from service.judge.side_answer import combined_slope, side_answer
 from service.judge.strength import strength_left
+from service.judge.turning import turning_notes
 from service.sides import SIDES
 
 # A bow this little longer than the board is a matter of how the two were measured.
@@ -93,7 +94,7 @@ def judge(
         verdict=VERDICTS[case.verdict],
         score=round(sum(part.points for part in parts), 2),
         score_parts=parts,
-        reasons=[*case.reasons, *figure_notes(reading), *notes],
+        reasons=[*case.reasons, *turning_notes(reading, limits), *figure_notes(reading), *notes],
         board=Board(
             length_mm=size.length_mm,
             width_mm=size.width_mm,

@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.board.types import BoardReading, PhotoNote, RunOffPoint, SideReading
+from service.grain.types import KnotBox
 from service.judge.combined import bound_faces
 from service.judge.lattice import fill_bridges
 from service.judge.limits import Limits
@@ -102,6 +103,10 @@ def run_off(point: RunOffPoint) -> RunOff:
     )
 
 
+def _knot(knot: KnotBox, *, by_hand: bool) -> Knot:
+    return Knot(**{key: round(value, 1) for key, value in asdict(knot).items()}, by_hand=by_hand)
+
+
 def _photo_use(note: PhotoNote) -> PhotoUse:
     """Return the record's words about one photo."""
     used_mm = note.used_mm or (None, None)
@@ -115,6 +120,7 @@ def side_answer(reading: BoardReading, name: Side, limits: Limits) -> SideAnswer
     """Return what was read on one side."""
     side = reading.sides[name]
     photos = [_photo_use(note) for note in side.photos]
+    knots = [_knot(knot, by_hand=knot in side.knots_by_hand) for knot in side.knots]
     if side.status != "read":
         code, text = ("missing", "No photo of this side was given.")
         if side.problem is not None:
@@ -122,6 +128,7 @@ def side_answer(reading: BoardReading, name: Side, limits: Limits) -> SideAnswer
         return SideAnswer(
             status=side.status,
             status_reason=Reason(code=code, text=text, side=name),
+            knots=knots,
             pixels_per_mm=side.pixels_per_mm,
             sharpness=side.sharpness,
             photos=photos,
@@ -135,7 +142,7 @@ def side_answer(reading: BoardReading, name: Side, limits: Limits) -> SideAnswer
         slope_one_in=_steepest(side, reading.positions_mm, limits),
         pattern=_pattern(side, reading.positions_mm, reading.size.length_mm),
         runoffs=[run_off(off) for off in side.runoffs],
-        knots=[Knot(**{key: round(value, 1) for key, value in asdict(knot).items()}) for knot in side.knots],
+        knots=knots,
         crook_mm=numbers(side.crook_mm, 2),
         pixels_per_mm=side.pixels_per_mm,
         sharpness=side.sharpness,
@@ -164,7 +171,8 @@ def combined_slope(reading: BoardReading, limits: Limits) -> CombinedSlope | Non
         for name, other in ((first, second), (second, first)):
             unread = ~np.isfinite(slope[name])
             slope[name] = np.where(unread, slope[other], slope[name])
-            error[name] = np.where(unread, error[other], error[name])
+            # A side taken from its opposite is known less well, so it widens the bounds.
+            error[name] = np.where(unread, error[other] + np.radians(limits.mirror_error_deg), error[name])
     if not (np.isfinite(slope["face_1"]).any() and np.isfinite(slope["edge_1"]).any()):
         return None
     bounds = bound_faces(slope, {name: value * (1.0 + slope[name] ** 2) for name, value in error.items()})

@@ -34,8 +34,7 @@ def wavy_board(seed: int) -> BoardReading:
     arc_mm = rng.uniform(-16.0, 16.0) * share * (1.0 - share)
     even = {"face_1": rng.uniform(-0.06, 0.06), "edge_1": rng.uniform(-0.02, 0.02)}
     for name, opposite in zip(SIDES, (*SIDES[2:], *SIDES[:2]), strict=True):
-        slope = even.get(name, -even.get(opposite, 0.0)) + rng.uniform(-0.004, 0.004)
-        slope = slope + sum(
+        slope = even.get(name, -even.get(opposite, 0.0)) + sum(
             bump(reading.positions_mm, rng.uniform(0, LENGTH_MM), rng.uniform(80, 300), rng.uniform(-0.02, 0.02))
             for _ in range(3)
         )
