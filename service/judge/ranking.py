@@ -1,0 +1,279 @@
+"""Several boards for the same bow, put in order: which to take first, and why."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from pydantic import Field
+
+from service.board.phrase import length_text
+from service.errors import BadInput
+from service.judge.record import Answer, Part
+from service.judge.score import VERDICTS, Verdict
+
+SAME_MM: Final = 0.5
+"""Bows whose sizes differ by less are the same bow, typed in another unit. Common practice, no source."""
+
+LONGEST_NAME: Final = 60  # characters
+
+MOST: Final = 1e6
+"""No number that is compared is as large in an answer of this program."""
+
+_VERDICTS: Final[dict[Verdict, str]] = {
+    "pass": "passes",
+    "borderline": "is not sure yet",
+    "retake": "has to be photographed again",
+    "fail": "does not keep to the limits",
+}
+
+_NONE_PASSES: Final = "None of these boards passes as it was read; the order only tells which comes nearest."
+_CAUTION: Final = (
+    "The order is an aid to judgement, not a promise: look along each board yourself, and ask an experienced bowyer "
+    "before you cut or bend one."
+)
+
+
+class Ranked(Part):
+    """One board and its place among others."""
+
+    place: int = Field(description="Its place, 1 for the best; boards equal in all that is compared share one.")
+    name: str = Field(description="The board's name as given.")
+    verdict: Verdict = Field(description="Its verdict.")
+    limit_left: float | None = Field(
+        description="Share of the limit left at the worst place of its section at the far end of the error, in whole "
+        "hundredths; below 0 where the limit is passed; null without a section."
+    )
+    score: float = Field(description="Its score.")
+    spare_mm: float = Field(description="How much longer than the bow it is; below 0 when it is too short.")
+    why: str = Field(description="Why it stands before the next board, or that it is equal to it.")
+
+
+class Ranking(Part):
+    """Boards in order, best first."""
+
+    boards: list[Ranked] = Field(description="The boards, best first.")
+    caution: str = Field(description="What to mind about the order.")
+
+
+@dataclass(frozen=True)
+class _Weighed:
+    """What of a board is compared, in this order; less is better in each.
+
+    Whole hundredths of the limit, tenths of a point and millimetres are compared, for smaller differences lie below
+    what any reading can tell.
+    """
+
+    verdict: int
+    no_section: bool
+    limit_used_upper: int
+    score_lost: int
+    length_lacking_mm: int
+    limit_used: int
+
+    @property
+    def key(self) -> tuple[int, bool, int, int, int, int]:
+        """All of it, for comparing."""
+        return (
+            self.verdict,
+            self.no_section,
+            self.limit_used_upper,
+            self.score_lost,
+            self.length_lacking_mm,
+            self.limit_used,
+        )
+
+
+@dataclass(frozen=True)
+class _Entry:
+    """A board with what of it is compared."""
+
+    name: str
+    answer: Answer
+    weighed: _Weighed
+
+
+def rank(boards: Sequence[tuple[str, Answer]]) -> list[Ranked]:
+    """Put boards in order, best first; the order in which they are given does not matter.
+
+    Compared are the verdict, then how much of a limit is left at the worst place with the error of the reading counted
+    in (of boards without a section the score), then how much longer than the bow the board is, then how straight it
+    reads as measured.
+
+    Parameters
+    ----------
+    boards
+        Name and answer of each.
+
+    Returns
+    -------
+    list of Ranked
+        Boards equal in all that is compared share a place and stand in the order of their names.
+
+    Raises
+    ------
+    BadInput
+        No board, a name that is missing, too long or given twice, or boards judged for different bows or limits.
+    """
+    _check_names([name for name, _ in boards])
+    _check_numbers(boards)
+    _check_same_bow(boards)
+    entries = sorted(
+        (_Entry(name, answer, _weigh(answer)) for name, answer in boards), key=lambda one: (one.weighed.key, one.name)
+    )
+    ranked: list[Ranked] = []
+    for index, one in enumerate(entries):
+        shared = index > 0 and one.weighed == entries[index - 1].weighed
+        ranked.append(
+            Ranked(
+                place=ranked[-1].place if shared else index + 1,
+                name=one.name,
+                verdict=one.answer.verdict,
+                limit_left=None if one.weighed.no_section else 1 - one.weighed.limit_used_upper / 100,
+                score=one.answer.score,
+                spare_mm=one.answer.board.length_mm - one.answer.bow_length_mm,
+                why=_why(entries, index),
+            )
+        )
+    return ranked
+
+
+def make_ranking(boards: Sequence[tuple[str, Answer]]) -> Ranking:
+    """Put boards in order, as `rank` does, with what to mind about it."""
+    ranked = rank(boards)
+    passes = ranked[0].verdict == "pass"
+    return Ranking(boards=ranked, caution=_CAUTION if passes else f"{_NONE_PASSES} {_CAUTION}")
+
+
+def _check_names(names: Sequence[str]) -> None:
+    if not names:
+        raise BadInput("Give at least one board to rank, better two.", "boards")
+    for name in names:
+        if not name.strip() or len(name) > LONGEST_NAME:
+            raise BadInput(f"Give each board a name of at most {LONGEST_NAME} letters.", "boards")
+        if names.count(name) > 1:
+            raise BadInput(f"Two boards are named {name}: give each board once, under a name of its own.", "boards")
+
+
+def _check_numbers(boards: Sequence[tuple[str, Answer]]) -> None:
+    """Refuse answers whose numbers cannot be compared, such as those of a file that was changed."""
+    for name, answer in boards:
+        used = (answer.section.limit_used, answer.section.limit_used_upper) if answer.section else ()
+        values = (answer.score, answer.board.length_mm, answer.bow_length_mm, *used)
+        if not all(abs(value) < MOST for value in values):  # false for what is no number, too
+            raise BadInput(f"The answer of {name} holds numbers that mean nothing: read that board again.", "boards")
+
+
+def _check_same_bow(boards: Sequence[tuple[str, Answer]]) -> None:
+    """Refuse boards that were judged for different bows or by different limits."""
+    first_name, first = boards[0]
+    for name, answer in boards[1:]:
+        pair = f"{first_name} and {name}"
+        if abs(first.bow_length_mm - answer.bow_length_mm) > SAME_MM:
+            raise BadInput(
+                f"{pair} were read for bows of different lengths, {length_text(first.bow_length_mm)} and "
+                f"{length_text(answer.bow_length_mm)}. Read both for the same bow.",
+                "boards",
+            )
+        if not _same_width(first.bow_width_mm, answer.bow_width_mm):
+            raise BadInput(f"{pair} were read for bows of different widths. Read both for the same bow.", "boards")
+        changed = _different_limit(first, answer)
+        if changed is not None:
+            raise BadInput(
+                f"{pair} were held to different limits ({changed}). Read both with the same purpose, tolerance and "
+                "limits.",
+                "boards",
+            )
+
+
+def _same_width(one_mm: float | None, other_mm: float | None) -> bool:
+    if one_mm is None or other_mm is None:
+        return one_mm is other_mm
+    return abs(one_mm - other_mm) <= SAME_MM
+
+
+def _different_limit(one: Answer, other: Answer) -> str | None:
+    """Tell a limit that differs, with both values; none when all are the same."""
+    given = {item.name: item for item in other.limits.items}
+    for item in one.limits.items:
+        match = given.pop(item.name, None)
+        if match is None or not math.isclose(item.value, match.value, rel_tol=1e-9):
+            return f"{item.name}: {item.text} and {match.text if match else 'none'}"
+    return next(iter(given), None)
+
+
+def _weigh(answer: Answer) -> _Weighed:
+    section = answer.section
+    return _Weighed(
+        verdict=-VERDICTS.index(answer.verdict),
+        no_section=section is None,
+        limit_used_upper=0 if section is None else round(100 * section.limit_used_upper),
+        score_lost=round(10 * (100 - answer.score)) if section is None else 0,
+        length_lacking_mm=round(answer.bow_length_mm - answer.board.length_mm),
+        limit_used=0 if section is None else round(100 * section.limit_used),
+    )
+
+
+def _why(entries: Sequence[_Entry], index: int) -> str:
+    """Say why a board stands before the next one."""
+    one = entries[index]
+    if len(entries) == 1:
+        return "It is the only board."
+    if index + 1 == len(entries):
+        before = entries[index - 1]
+        return _equal_text(before.name) if one.weighed == before.weighed else "All others go before it."
+    return _before_text(one, entries[index + 1])
+
+
+def _equal_text(name: str) -> str:
+    return f"It is equal to {name} in all that is compared: choose between them by eye and hand."
+
+
+def _before_text(one: _Entry, other: _Entry) -> str:
+    """Say what puts one board before another: the first thing in which they differ."""
+    mine, its, name = one.weighed, other.weighed, other.name
+    if mine.verdict != its.verdict:
+        return f"It {_VERDICTS[one.answer.verdict]}; {name} {_VERDICTS[other.answer.verdict]}."
+    if mine.no_section != its.no_section:
+        return f"A stretch for the bow was found on it, on {name} none."
+    if mine.limit_used_upper != its.limit_used_upper:
+        return (
+            f"At its worst place {_left_text(mine.limit_used_upper)}, with the error of the reading counted in; on "
+            f"{name} {_left_text(its.limit_used_upper)}."
+        )
+    if mine.score_lost != its.score_lost:
+        return f"It scores {one.answer.score:.1f} of 100, {name} {other.answer.score:.1f}."
+    so_far = "the score is the same" if mine.no_section else "as much of the limit is left on both"
+    if mine.length_lacking_mm != its.length_lacking_mm:
+        return (
+            f"Otherwise {so_far}, but it {_spare_text(mine.length_lacking_mm)}, while {name} "
+            f"{_spare_text(its.length_lacking_mm)}."
+        )
+    if mine.limit_used != its.limit_used:
+        return (
+            f"With the error counted in {so_far} and they are equally long, but as measured it uses {mine.limit_used} "
+            f"% of the limit, {name} {its.limit_used} %."
+        )
+    return _equal_text(name)
+
+
+def _left_text(used: int) -> str:
+    """Say what of the limit is left.
+
+    >>> _left_text(65), _left_text(112)
+    ('35 % of the slope limit is left', 'the slope limit is passed by 12 %')
+    """
+    return (
+        f"{100 - used} % of the slope limit is left" if used <= 100 else f"the slope limit is passed by {used - 100} %"
+    )
+
+
+def _spare_text(lacking_mm: int) -> str:
+    """Say how a board's length compares with the bow's.
+
+    >>> _spare_text(-254), _spare_text(0)
+    ('is 10 in (254 mm) longer than the bow', 'is just as long as the bow')
+    """
+    if lacking_mm == 0:
+        return "is just as long as the bow"
+    return f"is {length_text(abs(lacking_mm))} {'longer' if lacking_mm < 0 else 'shorter'} than the bow"
