@@ -1,0 +1,247 @@
+"""Which way round the bow lies in its section: which face becomes its back, which end its lower limb.
+
+Among the faces that, as the back, reach the section's best verdict, that one is taken which has more strength left
+for the work the bow does (`service.judge.margin`). When the faces differ by less than the error of the reading,
+fewer grain lines leaving where the bow works hard decide, and last of all the share of the limits used.
+"""
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from service.board.phrase import one_in_text, side_text, slope_text
+from service.board.types import BoardReading
+from service.judge.back_warnings import warnings_of
+from service.judge.combined import Bounds
+from service.judge.leaving import lines_leaving
+from service.judge.limits import Limits
+from service.judge.margin import Left, least_left
+from service.judge.record import Back, RunOff, Side
+from service.judge.score import FAIL, PASS, Choice, Weighed
+from service.judge.section import section_bounds, section_centres_mm
+from service.judge.shape import BowShape
+from service.judge.strain import strain_share, works_hard
+from service.sides import FACES
+
+Float = NDArray[np.float64]
+
+Ground = Literal["limits", "margin", "runoffs", "shares", "nothing"]
+"""What decided between the two faces."""
+
+
+@dataclass(frozen=True)
+class FaceSeen:
+    """What a face would be as the back.
+
+    Attributes
+    ----------
+    verdict
+        The section's verdict then.
+    slope
+        Its steepest combined slope in the section, as measured.
+    left
+        Least strength left over strain.
+    leaving
+        Grain lines that leave inside the bow on it.
+    hard
+        How many of them leave where the bow works hard.
+    used
+        The largest share of a limit used with it as the back, as measured.
+    """
+
+    face: Side
+    verdict: int
+    slope: float
+    left: Left
+    leaving: list[RunOff]
+    hard: int
+    used: float
+
+
+def choose_back(
+    reading: BoardReading, weighed: Weighed, choice: Choice, shape: BowShape, limits: Limits
+) -> tuple[Back | None, str | None, int]:
+    """Choose the face that becomes the back of the chosen section, and the end that becomes the lower limb.
+
+    Parameters
+    ----------
+    reading, weighed
+        The board, and every section weighed.
+    choice
+        The section chosen.
+    shape
+        The bow.
+
+    Returns
+    -------
+    back, reason, row
+        The back, or None and why there is none; and the row of `Search` that has this face as the back, which is
+        that of `choice` when there is none.
+    """
+    unread = [face for face in FACES if reading.sides[face].status != "read"]
+    if unread:
+        reason = f"{side_text(unread[0]).capitalize()} was not read, so the faces cannot be compared."
+        return None, reason, choice.back_row
+    found = weighed.search
+    bounds = section_bounds(found, choice.start)
+    along_mm = section_centres_mm(found.slopes, choice.start) - float(found.slopes.lattice.starts_mm[choice.start])
+    strain = strain_share(shape, along_mm)
+    first, second = faces_seen(reading, weighed, choice, shape)
+    row, ground, sure = order_of_faces(first, second)
+    back, belly = (first, second) if row == 0 else (second, first)
+    lower_limb, lower_limb_why = _lower_limb(bounds[back.face], along_mm, strain)
+    return (
+        Back(
+            face="face_1" if row == 0 else "face_2",
+            sure=sure and reading.spiral_seen,
+            why=_why(back, belly, ground, limits, sure=sure, seen=reading.spiral_seen),
+            lower_limb=lower_limb,
+            lower_limb_why=lower_limb_why,
+            warnings=warnings_of(reading, found, choice.start, back.face, limits),
+        ),
+        None,
+        row,
+    )
+
+
+def faces_seen(reading: BoardReading, weighed: Weighed, choice: Choice, shape: BowShape) -> tuple[FaceSeen, FaceSeen]:
+    """Look at face 1 and face 2 of the chosen section, each as the back in its turn."""
+    found = weighed.search
+    start_mm = float(found.slopes.lattice.starts_mm[choice.start])
+    bounds = section_bounds(found, choice.start)
+    strain = strain_share(shape, section_centres_mm(found.slopes, choice.start) - start_mm)
+    leaving = lines_leaving(reading, found, choice.start, shape)
+
+    def seen(row: int, face: Side) -> FaceSeen:
+        along_mm = np.array([line.position_mm - start_mm for line in leaving[face]])
+        return FaceSeen(
+            face=face,
+            verdict=int(weighed.verdicts[row, choice.start]),
+            slope=float(bounds[face].measured.max()),
+            left=least_left(bounds[face], strain),
+            leaving=leaving[face],
+            hard=int(works_hard(shape, along_mm).sum()),
+            used=float(found.measured[row, choice.start]),
+        )
+
+    return seen(0, "face_1"), seen(1, "face_2")
+
+
+def order_of_faces(first: FaceSeen, second: FaceSeen) -> tuple[int, Ground, bool]:
+    """Say which of two faces is rather the back, what decides, and whether beyond the error of the reading.
+
+    Returns
+    -------
+    row, ground, sure
+        0 or 1; 0 when nothing tells the two apart.
+    """
+    more = _more_left(first.left, second.left)
+    if first.verdict != second.verdict:
+        row = 0 if first.verdict > second.verdict else 1
+        return row, "limits", more == row or min(first.verdict, second.verdict) == FAIL
+    if more is not None:
+        return more, "margin", True
+    if first.hard != second.hard:
+        return (0 if first.hard < second.hard else 1), "runoffs", False
+    if not math.isclose(first.used, second.used, abs_tol=1e-9):
+        return (0 if first.used < second.used else 1), "shares", False
+    return 0, "nothing", False
+
+
+def _more_left(first: Left, second: Left) -> int | None:
+    """Say which of two has more left, by more than the errors of both together; None when they are that close.
+
+    The errors are added as those of readings that have nothing to do with one another.
+    """
+    row, better, worse = (0, first, second) if first.measured >= second.measured else (1, second, first)
+    return row if better.measured - worse.measured > math.hypot(better.down, worse.up) else None
+
+
+def _why(back: FaceSeen, belly: FaceSeen, ground: Ground, limits: Limits, *, sure: bool, seen: bool) -> str:
+    """Say why this face is the back."""
+    return " ".join(
+        (
+            f"{_slopes_text(back, belly)}{_ground_text(back, belly, ground, sure=sure, seen=seen)}",
+            _leaving_text(back, belly, limits),
+        )
+    )
+
+
+def _slopes_text(back: FaceSeen, belly: FaceSeen) -> str:
+    """Tell the steepest slope on both faces."""
+    one, other = side_text(back.face), side_text(belly.face)
+    if one_in_text(back.slope) == one_in_text(belly.slope):
+        return f"Both faces reach {slope_text(back.slope)} in the section"
+    if back.slope < belly.slope:
+        return (
+            f"{one.capitalize()} is no steeper than {slope_text(back.slope)} in the section, "
+            f"{other} reaches {slope_text(belly.slope)}"
+        )
+    return f"{one.capitalize()} reaches {slope_text(back.slope)} in the section, {other} only {slope_text(belly.slope)}"
+
+
+def _ground_text(back: FaceSeen, belly: FaceSeen, ground: Ground, *, sure: bool, seen: bool) -> str:
+    """Say what decided between the faces, as the end of the sentence about their slopes."""
+    one, other = side_text(back.face), side_text(belly.face)
+    within = "where the bow works they differ by less than the error of the reading"
+    tied = f"; {within}, so either may serve"
+    text = {
+        "limits": f"; {'' if sure else f'{within}, but '}only with {one} as the back {_reached(back)}.",
+        "margin": f"; set against how hard the bow works, {one} has {_percent(back.left)} of its strength left at the "
+        f"least and {other} {_percent(belly.left)}, a difference beyond the error of the reading.",
+        "runoffs": f"{tied}, but on {one} fewer grain lines leave where the bow works hard: {back.hard} against "
+        f"{belly.hard}.",
+        "shares": f"{tied}, but {one} stays farther inside the limits as measured.",
+        "nothing": f"{tied}.",
+    }[ground]
+    return text if seen or not sure else f"{text} Yet the fibre itself was not seen, so either may serve."
+
+
+def _reached(back: FaceSeen) -> str:
+    """Say what of the limits the section keeps to with this back only."""
+    if back.verdict == PASS:
+        return "does the section keep to the limits even at the far end of the reading's error"
+    return "is the section not ruled out by the limits"
+
+
+def _leaving_text(back: FaceSeen, belly: FaceSeen, limits: Limits) -> str:
+    """Count the grain lines that leave inside the bow on both faces."""
+    if not back.leaving and not belly.leaving:
+        return "None of the nine grain lines followed on each face leaves inside the bow."
+    text = (
+        f"Of nine grain lines followed on each face, {len(back.leaving)} leave{'s' * (len(back.leaving) == 1)} inside "
+        f"the bow on {side_text(back.face)}, the back, and {len(belly.leaving)} on {side_text(belly.face)}, the belly"
+    )
+    if not belly.leaving:
+        return f"{text}."
+    return f"{text}; those on the belly are forgiven up to the belly's own limit of {one_in_text(limits.belly_slope)}."
+
+
+def _lower_limb(bounds: Bounds, along_mm: Float, strain: Float) -> tuple[Literal["marked", "far", "either"], str]:
+    """Choose the end that becomes the lower limb, which is the shorter and works harder: common practice, no source."""
+    middle_mm = 0.5 * (along_mm[0] + along_mm[-1])
+    halves = []
+    for inside in (along_mm <= middle_mm + 1e-6, along_mm >= middle_mm - 1e-6):
+        half = Bounds(bounds.measured[inside], bounds.upper[inside], bounds.lower[inside])
+        halves.append(least_left(half, strain[inside]))
+    better = _more_left(*halves)
+    harder = "the lower limb, which is the shorter one and works harder"
+    if better is None:
+        return "either", (
+            f"The two halves of the back differ by less than the error of the reading, so either may become {harder}. "
+            "With the back away from you hold the bow with that end down."
+        )
+    end, other = ("marked", "far") if better == 0 else ("far", "marked")
+    down = "down" if better == 0 else "up, the other end down"
+    return ("marked" if better == 0 else "far"), (
+        f"The half toward the {end} end has {_percent(halves[better])} of its strength left where the bow works, the "
+        f"half toward the {other} end {_percent(halves[1 - better])}, so it becomes {harder}. With the back away from "
+        f"you hold the bow with the end toward the marked end {down}."
+    )
+
+
+def _percent(left: Left) -> str:
+    return f"{100 * left.measured:.0f} %"
