@@ -12,7 +12,7 @@ from service.judge.lattice import fill_bridges
 from service.judge.limits import Limits
 from service.judge.record import Back, RunOffsInBow, Section
 from service.judge.score import Choice
-from service.judge.section import Search, section_bounds
+from service.judge.section import Search, line_slope, section_bounds
 from service.judge.side_answer import run_off
 from service.sides import FACES, side_above, side_below
 
@@ -25,7 +25,7 @@ def back_of(reading: BoardReading, found: Search, choice: Choice) -> tuple[Back 
     unread = [face for face in FACES if reading.sides[face].status != "read"]
     if unread:
         return None, f"{side_text(unread[0]).capitalize()} was not read, so the faces cannot be compared."
-    bounds = section_bounds(found.slopes, choice.start)
+    bounds = section_bounds(found, choice.start)
     face, other = FACES if choice.back_row == 0 else FACES[::-1]
     slope, error = {}, {}
     for name in FACES:
@@ -59,7 +59,7 @@ def runoffs_in_bow(reading: BoardReading, found: Search, section: Section, back:
     told = {}
     for face in FACES:
         laid = found.slopes.laid[face]
-        slope = np.where(laid.read, laid.slope, np.nan) - found.slopes.chords[face][start]
+        slope = np.where(laid.read, laid.slope, np.nan) - line_slope(found.slopes, found.lay, face)[start]
         error = np.radians(np.interp(lattice.points_mm, reading.positions_mm, reading.sides[face].angle_error_deg))
         across_mm = reading.size.across_mm(face)
         ends = follow_lines(lattice.points_mm, slope, error, across_mm, section.start_mm, section.end_mm)
@@ -85,7 +85,9 @@ def ring_caution(reading: BoardReading, found: Search, choice: Choice, limits: L
     # The laid-out slope is the fibre's against the board's line: what it has beyond the fibre's own
     # angle is the warp, which turns the ring lines just as much.
     turn = (
-        found.slopes.laid[face].slope[inside] - np.tan(np.radians(fibre_deg)) - found.slopes.chords[face][choice.start]
+        found.slopes.laid[face].slope[inside]
+        - np.tan(np.radians(fibre_deg))
+        - line_slope(found.slopes, found.lay, face)[choice.start]
     )
     slope = np.abs(running_mean(np.tan(np.radians(line_deg)) + turn, lattice.mean_steps))
     if not np.isfinite(slope).any() or float(np.nanmax(slope)) <= limits.back_slope:
