@@ -10,6 +10,7 @@ from service.errors import BadInput, Problem
 from service.judge.judge import CAUTIONS, judge
 from service.judge.limits import Limits
 from service.judge.record import Answer
+from service.judge.strength import strength_left
 from tests.judge.made import bump, change_side, make_reading, make_side, with_knot, without
 
 BOW_MM = 1727.2
