@@ -37,7 +37,7 @@ class Pages:
             trim_blocks=True,
             lstrip_blocks=True,
         )
-        self._templates.filters.update(slope=slope_text, side=SIDE_WORDS.__getitem__)
+        self._templates.filters.update(slope=slope_text, side=SIDE_WORDS.__getitem__, sentence=_sentence)
 
     def start(self, typed: Mapping[str, str], refused: StavesightError | None = None) -> str:
         """Write the form."""
@@ -55,6 +55,11 @@ class Pages:
 
     def _write(self, template: str, page: object) -> str:
         return self._templates.get_template(template).render(page=page)
+
+
+def _sentence(text: str) -> str:
+    """End a text with a full stop."""
+    return f"{text.removesuffix('.')}."
 
 
 def page_routes(settings: Settings, readers: Readers, pages: Pages) -> APIRouter:

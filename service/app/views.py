@@ -13,7 +13,7 @@ from service.board.phrase import slope_text
 from service.judge.purposes import PURPOSES, TOLERANCES
 from service.judge.record import Answer, Section, Side, SideAnswer
 from service.reading import Outcome
-from service.show.cut_words import end_check_line, limb_line, place_lines, share_text, two_bows_line
+from service.show.cut_words import END_WORDS, limb_line, place_lines, share_text, two_bows_line
 from service.show.limit_words import changed_limits, changed_line, limit_name, limit_text
 from service.show.margin_picture import TITLE, margin_picture, margin_words
 from service.show.section_marks import bow_outline
@@ -110,7 +110,7 @@ class AnswerPage:
     units: Units
     word: str
     sentence: str
-    changed: Sequence[str]
+    changed: str
     plan: Plan | None
     place: Sequence[str]
     two_plan: Plan | None
@@ -147,7 +147,7 @@ def answer_page(outcome: Outcome, typed: Mapping[str, str], units: Units) -> Ans
         units=units,
         word=VERDICT_WORDS[answer.verdict],
         sentence=f"{sentence[0].upper()}{sentence[1:]}",
-        changed=[*filter(None, [changed_line(answer, units)]), *(end_check_line(c, units) for c in answer.end_checks)],
+        changed=changed_line(answer, units),
         plan=_plan(answer, [best], units) if best else None,
         place=place_lines(answer, units),
         two_plan=_plan(answer, answer.two_bows, units) if answer.two_bows else None,
@@ -251,6 +251,10 @@ def _board_rows(answer: Answer, units: Units) -> list[Row]:
         rows.append(Row("Store size", board.nominal))
     if board.species:
         rows.append(Row("Wood", board.species))
+    rows += [
+        Row(f"Crack in the {END_WORDS[check.end]} (entered by hand)", length_in(check.length_mm, units))
+        for check in answer.end_checks
+    ]
     rows += _section_rows(answer, units)
     fibre_words = answer.combined_slope_reason or "not known"
     if answer.combined_slope is not None:
@@ -281,7 +285,6 @@ def _strength_rows(answer: Answer, units: Units) -> list[Row]:
     else:
         kinds = {"in bending": strength.bending, "in tension": strength.tension, "under a blow": strength.impact}
         rows = [Row(f"Strength left {kind}", share_text(left.low, left.high)) for kind, left in kinds.items()]
-        rows.append(Row("Where these come from", "; ".join(strength.sources)))
     if margin is None:
         return [*rows, Row("Least to spare", answer.margin_reason or "not known")]
     place = length_in(margin.least_position_mm, units)

@@ -3,7 +3,7 @@
 from typing import Final
 
 from service.board.phrase import listed, side_text, slope_text
-from service.judge.record import Answer, Back, EndCheck, Section, Strength
+from service.judge.record import Answer, Back, Section, Strength
 from service.show.units import length_in
 from service.sizes import Units
 
@@ -116,9 +116,3 @@ def share_text(low: float, high: float) -> str:
     """
     least, most = round(100 * low), round(100 * high)
     return f"{least} to {most} %" if least < most else f"{most} %"
-
-
-def end_check_line(check: EndCheck, units: Units) -> str:
-    """Write what was entered of a crack at an end."""
-    length = length_in(check.length_mm, units)
-    return f"A crack reaches {length} into the {END_WORDS[check.end]} (entered by hand); the bow stays clear of it."

@@ -8,7 +8,6 @@ from service.judge.record import Answer, Knot, RunOff, Section, Side, SideAnswer
 from service.show.cut_words import (
     back_lines,
     cut_line,
-    end_check_line,
     offset_line,
     place_lines,
     strength_line,
@@ -61,7 +60,6 @@ def summary_lines(answer: Answer, units: Units) -> list[str]:
         *(reason.text for reason in answer.reasons),
         *section_lines(answer, units),
         *filter(None, [changed_line(answer, units)]),
-        *(end_check_line(check, units) for check in answer.end_checks),
         *(f"Still open: {question.text} What would tell: {question.photo}" for question in answer.open_questions),
         *alternative_lines(answer, units),
         *(side_line(answer.sides[name], name, units) for name in SIDES),

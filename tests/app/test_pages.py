@@ -124,11 +124,11 @@ def test_the_answer_is_told_whole(client: TestClient) -> None:
         "under a blow. Published sources disagree, so these are ranges.",
         "Judged by limits that are not the usual ones: slope on the back 1 in 16 (3.6 deg) instead of 1 in 20 (2.9 "
         "deg).",
-        "A crack reaches 2 in into the marked end (entered by hand); the bow stays clear of it.",
-        "Slope on the back 1 in 16 (3.6 deg), changed from 1 in 20 (2.9 deg) Steepest slope on the back. Source: A "
+        "Crack in the marked end (entered by hand) 2 in",
+        "Slope on the back: 1 in 16 (3.6 deg), changed from 1 in 20 (2.9 deg) Steepest slope on the back. Source: A "
         "book.",
-        "Sawn off at either end 1 in Wood sawn off at either end. Source: common practice, no source",
-        "Ladder rails 1 in 12 (4.8 deg) Source: A standard.",
+        "Sawn off at either end: 1 in Wood sawn off at either end. Source: common practice, no source.",
+        "Ladder rails: 1 in 12 (4.8 deg) Source: A standard.",
         "slope 62 of 100",
         "Bow 68 in long, 1-1/4 in wide",
         "Share of a limit used there 80% as measured, 110% at the far end of the error",
