@@ -1,4 +1,4 @@
-"""The command line: read a board, check photos, serve the web app, read the demo boards."""
+"""The command line: read a board, check photos, put boards in order, serve the web app, read the demo boards."""
 
 import argparse
 import json
@@ -6,18 +6,26 @@ import os
 import sys
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Final
+
+from pydantic import ValidationError
 
 from service.asked import FILE_FIELDS, TEXT_FIELDS, make_wish, read_texts, read_units
 from service.checking import CHECK_FIELDS, check, check_sentences, read_check_sizes
 from service.demo import run_demo
 from service.errors import BadInput, StavesightError, TooLarge, Unfinished
+from service.judge.ranking import make_ranking
+from service.judge.record import Answer
 from service.reading import read_board
 from service.serving import serve
 from service.settings import Settings
-from service.show.words import summary_lines
+from service.show.words import VERDICT_WORDS, summary_lines
 from service.store.pictures import save_pictures
 from service.terminal import tell, wrapped
 from service.upload import Upload
+
+ANSWER_BYTES: Final = 4 * 1024**2
+"""Largest saved answer: that of the longest board takes an eighth of it."""
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -44,6 +52,7 @@ def _parser() -> argparse.ArgumentParser:
     commands = parser.add_subparsers(title="commands", required=True, metavar="COMMAND")
     _add_read(commands.add_parser("read", help="read a board from its photos"))
     _add_check(commands.add_parser("check", help="say of single photos whether they can be read"))
+    _add_rank(commands.add_parser("rank", help="put boards that were read in order, the best first"))
     _add_serve(commands.add_parser("serve", help="start the web app for the phone"))
     _add_demo(commands.add_parser("demo", help="read the made-up demo boards and compare with what is known of them"))
     return parser
@@ -68,6 +77,14 @@ def _add_check(parser: argparse.ArgumentParser) -> None:
                 _option(text.name), metavar="TEXT", default="", help=f"{text.help} Example: {text.example}"
             )
     parser.add_argument("--json", action="store_true", help="print a list with one record for each photo as JSON")
+
+
+def _add_rank(parser: argparse.ArgumentParser) -> None:
+    parser.set_defaults(run=_rank)
+    parser.add_argument(
+        "answers", metavar="ANSWER", nargs="+", type=Path, help="answers as `stavesight read --json` prints them"
+    )
+    parser.add_argument("--json", action="store_true", help="print the order as JSON")
 
 
 def _add_serve(parser: argparse.ArgumentParser) -> None:
@@ -112,6 +129,37 @@ def _check(options: argparse.Namespace) -> int:
         units = read_units(typed["units"]) or "in"
         print(wrapped([sentence for one in checks for sentence in check_sentences(one, units)]))
     return 0
+
+
+def _rank(options: argparse.Namespace) -> int:
+    """Put boards in order; the status is 0 whatever is said of them."""
+    paths: list[Path] = options.answers
+    stems = [path.stem for path in paths]
+    # Boards are named by their files; files of one name in different folders, by their whole paths.
+    names = [path.stem if stems.count(path.stem) == 1 else str(path) for path in paths]
+    ranking = make_ranking([(name, _saved_answer(path)) for name, path in zip(names, paths, strict=True)])
+    if options.json:
+        print(ranking.model_dump_json(indent=2))
+    else:
+        lines = [f"{one.place}. {one.name}: {VERDICT_WORDS[one.verdict]}. {one.why}" for one in ranking.boards]
+        print(wrapped([*lines, f"Mind: {ranking.caution}"]))
+    return 0
+
+
+def _saved_answer(path: Path) -> Answer:
+    """Read an answer from its file, unless that is larger than any answer."""
+    try:
+        if path.stat().st_size > ANSWER_BYTES:
+            raise TooLarge(f"{path.name} is larger than any saved answer. Name files that `stavesight read` printed.")
+        return Answer.model_validate_json(path.read_bytes())
+    except OSError as error:
+        raise BadInput(f"{path} cannot be read: {error.strerror}.", "answers") from error
+    except ValidationError as error:
+        raise BadInput(
+            f"{path.name} holds no whole answer of this program. Save one with: stavesight read ... --json > "
+            "board.json",
+            "answers",
+        ) from error
 
 
 def _upload(path: Path, field: str) -> Upload:

@@ -11,8 +11,10 @@ import pytest
 
 from service import cli, demo, serving
 from service.app.readers import Progress
+from service.board.by_hand import DismissedKnot
 from service.cli import main
 from service.errors import BadInput, Unfinished
+from service.judge.limits import make_limits
 from service.judge.record import Answer
 from service.network import phone_address
 from service.reading import Outcome, Wish
@@ -139,6 +141,40 @@ def test_what_cannot_be_used_is_refused(
     assert (status, told.out, seen) == (2, "", [])
     assert told.err.startswith("stavesight: ")
     assert words in told.err
+
+
+def test_limits_and_entries_reach_the_reader(seen: list[Wish], photos: list[str]) -> None:
+    """What the bow is for, single limits, its width, knots and cracks are handed on."""
+    limits = ["--purpose", "first bow", "--belly-limit", "6 %", "--bow-width", "1-1/4 in"]
+    entries = ["--knot", "face_1 at 36 in", "--no-knot", "edge_2 at 40 in", "--end-check", "marked 3 in"]
+
+    main(["read", *SIZES, *photos, *limits, *entries])
+
+    (wish,) = seen
+    assert wish.limits == make_limits("first_bow", "", {"belly_slope": 0.06})
+    assert wish.bow_width_mm == 31.75
+    assert [knot.side for knot in wish.by_hand.knots] == ["face_1"]
+    assert wish.by_hand.no_knots == (DismissedKnot("edge_2", 1016.0),)
+    assert wish.by_hand.end_checks_mm == pytest.approx((76.2, 0.0))
+
+
+@pytest.mark.parametrize(
+    ("option", "text", "words"),
+    [
+        ("--back-limit", "20", "Is 1 in 20 meant?"),
+        ("--purpose", "war", "choose unbacked, backed or first_bow"),
+        ("--bow-width", "2 in", "cannot be cut from a board 38 mm (1-1/2 in) wide"),
+        ("--knot", "somewhere", "is no knot that can be read"),
+        ("--end-check", "marked 60 in", "past the middle of the board"),
+    ],
+)
+def test_limits_and_entries_that_cannot_be_used_are_refused(
+    seen: list[Wish], photos: list[str], capsys: pytest.CaptureFixture[str], option: str, text: str, words: str
+) -> None:
+    """Nonsense is told before any photo is read."""
+    assert main(["read", *SIZES, *photos, option, text]) == 2
+    assert seen == []
+    assert words in capsys.readouterr().err
 
 
 def test_no_photo_is_refused(capsys: pytest.CaptureFixture[str]) -> None:

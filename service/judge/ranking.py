@@ -15,7 +15,7 @@ from service.judge.score import VERDICTS, Verdict
 SAME_MM: Final = 0.5
 """Bows whose sizes differ by less are the same bow, typed in another unit. Common practice, no source."""
 
-LONGEST_NAME: Final = 60  # characters
+LONGEST_NAME: Final = 200  # characters; a name may be a file's path
 
 MOST: Final = 1e6
 """No number that is compared is as large in an answer of this program."""

@@ -217,8 +217,8 @@ def test_straighter_and_longer_boards_go_first(slopes: tuple[float, ...], length
     [
         ([], "at least one board"),
         ([("A", STRAIGHT), ("A", SLOPING)], "Two boards are named A"),
-        ([(" ", STRAIGHT)], "a name of at most 60 letters"),
-        ([("A" * 61, STRAIGHT)], "a name of at most 60 letters"),
+        ([(" ", STRAIGHT)], "a name of at most 200 letters"),
+        ([("A" * 201, STRAIGHT)], "a name of at most 200 letters"),
         (
             [("A", STRAIGHT), ("B", answer_at(1 / 100, bow_mm=1600.0))],
             "A and B were read for bows of different lengths",
