@@ -1,17 +1,27 @@
 """The JSON API."""
 
+import asyncio
 from collections.abc import Mapping
 from typing import Any, Final
 
 from fastapi import APIRouter, Request
-from pydantic import BaseModel, Field
+from fastapi.concurrency import run_in_threadpool
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from service.app.presence import read_while_present
 from service.app.readers import Readers
 from service.app.receiving import receive
 from service.asked import FILE_FIELDS, PAGE_FIELDS, TEXT_FIELDS
+from service.errors import BadInput, TooLarge
+from service.judge.ranking import Ranking, make_ranking
 from service.judge.record import Answer
 from service.settings import Settings
+
+MOST_BOARDS: Final = 100
+"""Boards in one ranking: more than lie in any rack."""
+
+RANKING_BYTES: Final = 16 * 1024**2
+"""Bytes of one ranking's request: `MOST_BOARDS` answers of 8 ft boards fill half of it."""
 
 
 class Refusal(BaseModel):
@@ -20,6 +30,23 @@ class Refusal(BaseModel):
     code: str = Field(description="Short fixed name of the refusal, for programs.")
     text: str = Field(description="What is wrong and what to do, as a sentence.")
     field: str | None = Field(description="The field it concerns, when it concerns one.")
+
+
+class BoardToRank(BaseModel):
+    """A board to put in order with others."""
+
+    name: str = Field(description="What to call it.")
+    answer: Answer = Field(description="Its answer, as a reading returned it.")
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class RankingAsked(BaseModel):
+    """Boards to put in order."""
+
+    boards: list[BoardToRank] = Field(description="The boards, read for the same bow and held to the same limits.")
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
 
 
 class Health(BaseModel):
@@ -44,6 +71,59 @@ def _form_schema() -> dict[str, Any]:
     return {"requestBody": {"required": True, "content": {"multipart/form-data": {"schema": schema}}}}
 
 
+def _ranking_schema() -> dict[str, Any]:
+    """Describe the boards to rank, whose bytes are counted before FastAPI could parse them."""
+    board = {
+        "type": "object",
+        "required": ["name", "answer"],
+        "properties": {
+            "name": {"type": "string", "description": BoardToRank.model_fields["name"].description},
+            "answer": {"$ref": "#/components/schemas/Answer"},
+        },
+    }
+    boards = {
+        "type": "array",
+        "minItems": 1,
+        "maxItems": MOST_BOARDS,
+        "items": board,
+        "description": RankingAsked.model_fields["boards"].description,
+    }
+    schema = {"type": "object", "required": ["boards"], "properties": {"boards": boards}}
+    return {"requestBody": {"required": True, "content": {"application/json": {"schema": schema}}}}
+
+
+async def _body(request: Request, most_bytes: int) -> bytes:
+    """Take in a request's bytes; one that is too large is read on, up to the same size again, before it is refused."""
+    kept, seen_bytes = bytearray(), 0
+    async for chunk in request.stream():
+        seen_bytes += len(chunk)
+        if seen_bytes <= most_bytes:
+            kept += chunk
+        elif seen_bytes > 2 * most_bytes:
+            break
+    if seen_bytes > most_bytes:
+        raise TooLarge(
+            f"The answers hold more than {most_bytes / 1024**2:.3g} MB together. Send fewer boards.", "boards"
+        )
+    return bytes(kept)
+
+
+def _rank(body: bytes) -> Ranking:
+    try:
+        asked = RankingAsked.model_validate_json(body)
+    except ValidationError as error:
+        first = error.errors(include_input=False, include_url=False, include_context=False)[0]
+        place = ".".join(str(part) for part in first["loc"])[:80] or "the body"
+        raise BadInput(
+            f"The boards cannot be read, at {place}: {first['msg'][:120]}. Send JSON with boards, each with a name and "
+            "the answer as a reading returned it.",
+            "boards",
+        ) from error
+    if len(asked.boards) > MOST_BOARDS:
+        raise TooLarge(f"More than {MOST_BOARDS} boards were given. Send fewer.", "boards")
+    return make_ranking([(board.name, board.answer) for board in asked.boards])
+
+
 _REFUSALS: Final[dict[int | str, dict[str, Any]]] = {
     413: {"model": Refusal, "description": "More bytes, pixels or photos than are accepted."},
     422: {"model": Refusal, "description": "A size, unit, side or photo that cannot be used."},
@@ -55,12 +135,24 @@ _REFUSALS: Final[dict[int | str, dict[str, Any]]] = {
 def api_routes(settings: Settings, readers: Readers) -> APIRouter:
     """Make the API's routes."""
     router = APIRouter()
+    one_at_a_time = asyncio.Semaphore(1)  # a ranking's numbers take several times its bytes in memory
 
     @router.post("/api/readings", responses=_REFUSALS, openapi_extra=_form_schema())
     async def read(request: Request) -> Answer:
         """Read a board from photos of its sides and say whether a bow can come out of it. Nothing is kept."""
         received = await receive(request, settings)
         return (await read_while_present(request, readers, received)).answer
+
+    @router.post(
+        "/api/ranking",
+        responses={status: _REFUSALS[status] for status in (413, 422)},
+        openapi_extra=_ranking_schema(),
+    )
+    async def rank(request: Request) -> Ranking:
+        """Put boards that were read for the same bow in order, the best first, and say why. Nothing is kept."""
+        body = await _body(request, min(RANKING_BYTES, settings.request_bytes))
+        async with one_at_a_time:
+            return await run_in_threadpool(_rank, body)
 
     @router.get("/health")
     async def health() -> Health:

@@ -6,12 +6,16 @@ import pytest
 from fastapi.testclient import TestClient
 
 from service.app import create_app
+from service.app.api import MOST_BOARDS, BoardToRank
 from service.asked import FILE_FIELDS, PAGE_FIELDS, TEXT_FIELDS, make_wish
+from service.judge.judge import judge
+from service.judge.ranking import Ranking
 from service.judge.record import Answer
 from service.settings import Settings
 from service.upload import Upload
 from tests.app import standins
 from tests.app.forms import SIZES, Files, four_photos, photo
+from tests.judge.made import make_reading
 
 
 def test_the_answer_is_the_record(client: TestClient) -> None:
@@ -145,6 +149,118 @@ def test_the_schema_describes_the_form_and_the_answer(client: TestClient) -> Non
         assert all("description" in part for part in parts.get("properties", {}).values())
     assert "from" in schema["components"]["schemas"]["Rings"]["properties"]
     assert {"200", "413", "422", "500", "503"} <= post["responses"].keys()
+
+
+def test_limits_and_entries_reach_the_reader_and_name_their_field(client: TestClient) -> None:
+    """What the bow is held to and what was entered by hand are fields of the form like any other."""
+    given = {
+        "purpose": "backed",
+        "back_limit": "1 in 18",
+        "kerf": "2 mm",
+        "knot": "face_1 at 36 in",
+        "end_check": "far 2 in",
+    }
+
+    taken = client.post("/api/readings", data={**SIZES, **given}, files=four_photos())
+
+    assert taken.status_code == 200
+    for field, text in {"back_limit": "20", "tolerance": "none", "bow_width": "2 in", "no_knot": "there"}.items():
+        refused = client.post("/api/readings", data={**SIZES, field: text}, files=four_photos())
+        assert (refused.status_code, refused.json()["code"], refused.json()["field"]) == (422, "bad_input", field)
+
+
+def board(name: str, slope: float, bow_mm: float = 1727.2) -> dict[str, object]:
+    """Return a made board of even slope as it is sent to be ranked."""
+    answer = judge(make_reading({"face_1": slope}), bow_mm)
+    return {"name": name, "answer": answer.model_dump(mode="json", by_alias=True)}
+
+
+def test_boards_are_put_in_order(client: TestClient) -> None:
+    """The straightest comes first whatever the order they are sent in; the answer is the ranking's own record."""
+    boards = [board("Steep", 1 / 8), board("Straight", 1 / 100), board("Sloping", 1 / 40)]
+
+    response = client.post("/api/ranking", json={"boards": boards})
+
+    assert response.status_code == 200
+    ranking = Ranking.model_validate(response.json())
+    assert [(one.place, one.name) for one in ranking.boards] == [(1, "Straight"), (2, "Sloping"), (3, "Steep")]
+    assert client.post("/api/ranking", json={"boards": boards[::-1]}).json() == response.json()
+
+
+def test_what_the_api_answers_can_be_ranked(client: TestClient) -> None:
+    """A reading's answer is taken as it came."""
+    answer = client.post("/api/readings", data=SIZES, files=four_photos()).json()
+
+    response = client.post("/api/ranking", json={"boards": [{"name": "Board", "answer": answer}]})
+
+    assert response.json()["boards"][0]["why"] == "It is the only board."
+
+
+@pytest.mark.parametrize(
+    ("body", "words"),
+    [
+        (b"", "Send JSON with boards, each with a name and the answer"),
+        (b"no json", "The boards cannot be read, at the body"),
+        (b"[]", "The boards cannot be read, at the body"),
+        (b"{}", "at boards: Field required"),
+        (b'{"boards": [{"name": "A", "answer": {"verdict": "good"}}]}', "at boards.0.answer.verdict"),
+        (b'{"boards": [{"nmae": "A"}]}', "at boards.0.name: Field required"),
+        (b'{"boards": []}', "at least one board"),
+        (b"[" * 100_000, "The boards cannot be read"),
+        (b"\xff\xfe", "The boards cannot be read"),
+    ],
+)
+def test_boards_that_cannot_be_read_are_refused(client: TestClient, body: bytes, words: str) -> None:
+    """A broken request is refused with the place at fault and what to send."""
+    response = client.post("/api/ranking", content=body)
+
+    refusal = response.json()
+    assert (response.status_code, refusal["code"], refusal["field"]) == (422, "bad_input", "boards")
+    assert words in refusal["text"]
+
+
+def test_boards_for_different_bows_are_not_ranked(client: TestClient) -> None:
+    """The refusal names the boards and what differs."""
+    boards = [board("Long", 1 / 40), board("Short", 1 / 40, bow_mm=1524.0)]
+
+    response = client.post("/api/ranking", json={"boards": boards})
+
+    assert response.status_code == 422
+    assert "Long and Short were read for bows of different lengths" in response.json()["text"]
+
+
+def test_too_many_boards_are_refused(client: TestClient) -> None:
+    """A hundred boards are ranked, one more is not."""
+    one = board("", 1 / 40)["answer"]
+    boards = [{"name": f"Board {number}", "answer": one} for number in range(MOST_BOARDS + 1)]
+
+    assert len(client.post("/api/ranking", json={"boards": boards[1:]}).json()["boards"]) == MOST_BOARDS
+    refused = client.post("/api/ranking", json={"boards": boards})
+    assert (refused.status_code, refused.json()["code"]) == (413, "too_large")
+    assert refused.json()["text"] == "More than 100 boards were given. Send fewer."
+
+
+@pytest.mark.parametrize("times", [1, 3])
+def test_a_ranking_that_is_too_large_is_refused(times: int) -> None:
+    """Bytes are counted while they arrive, whatever the header says."""
+    most_bytes = 64 * 1024
+    pieces = (b" " * 8192 for _ in range(times * most_bytes // 8192 + 1))
+    with TestClient(create_app(Settings(readers=1, request_bytes=most_bytes), standins.read_at_once)) as narrow:
+        response = narrow.post("/api/ranking", content=pieces)
+
+    assert response.status_code == 413
+    assert response.json()["text"] == "The answers hold more than 0.0625 MB together. Send fewer boards."
+
+
+def test_the_schema_describes_the_ranking(client: TestClient) -> None:
+    """What is sent to be ranked is described beside what comes back, the answer by the record's own schema."""
+    schema = client.get("/openapi.json").json()
+
+    post = schema["paths"]["/api/ranking"]["post"]
+    boards = post["requestBody"]["content"]["application/json"]["schema"]["properties"]["boards"]
+    assert boards["items"]["properties"].keys() == BoardToRank.model_fields.keys()
+    assert boards["items"]["properties"]["answer"]["$ref"].rsplit("/", 1)[1] in schema["components"]["schemas"]
+    assert {"200", "413", "422"} <= post["responses"].keys()
 
 
 def test_health_is_told(client: TestClient) -> None:
