@@ -232,7 +232,7 @@ def _lower_limb(bounds: Bounds, along_mm: Float, strain: Float) -> tuple[Literal
     if better is None:
         return "either", (
             f"The two halves of the back differ by less than the error of the reading, so either may become {harder}. "
-            "With the back away from you hold the bow with that end down."
+            "With the back away from you hold the bow with the end you choose down."
         )
     end, other = ("marked", "far") if better == 0 else ("far", "marked")
     down = "down" if better == 0 else "up, the other end down"
