@@ -15,14 +15,18 @@ from service.board.by_hand import (
     check_end_check,
     dismiss_knot,
     enter_knot,
+    with_hand_entries,
 )
 from service.board.types import BoardReading
 from service.errors import BadInput
 from service.grain.types import KnotBox, KnotSign, SideGrain
+from service.judge.judge import judge
 from service.photo.types import Strip
 from service.sides import SIDES, BoardSize
+from tests.judge.made import make_reading, with_knot
 
 SIZE = BoardSize(2000.0, 40.0, 20.0)
+BOW_MM = 1727.2
 GRID_MM = board_grid(SIZE.length_mm)
 
 FOUND = KnotBox(900.0, 912.0, 5.0, 15.0)
@@ -153,6 +157,33 @@ def test_cracks_are_handed_on_with_a_note_each() -> None:
     assert codes(reading) == ["end_check_entered"] * 2
     assert "A crack of 3 in (76 mm) in the marked end was entered by hand" in reading.notes[-2].text
     assert "far end" in reading.notes[-1].text
+
+
+def test_the_bow_is_kept_clear_of_a_knot_pointed_at() -> None:
+    """On a straight board a knot near the marked end moves the section past it, one in the middle leaves no room."""
+    board = make_reading({"face_1": 1 / 100})
+    near_end = enter_knot(board.size, "edge_2", 300.0, 300.0)
+    middle = enter_knot(board.size, "face_2", 1200.0, 1200.0)
+
+    sides, _ = with_hand_entries(board.sides, ByHand(knots=(near_end,)))
+    section = judge(replace(board, sides=sides), BOW_MM).section
+    sides, _ = with_hand_entries(board.sides, ByHand(knots=(middle,)))
+    blocked = judge(replace(board, sides=sides), BOW_MM)
+
+    assert section is not None
+    assert section.start_mm >= near_end.box.to_mm
+    assert blocked.verdict == "fail"
+
+
+def test_a_knot_taken_away_gives_the_wood_back() -> None:
+    """A board that fails by a found knot alone passes once a person saw that it is none."""
+    board = make_reading({"face_1": 1 / 100})
+    knotty = with_knot(board, "face_1", 1200.0, 1212.0)
+
+    sides, _ = with_hand_entries(knotty.sides, ByHand(no_knots=(DismissedKnot("face_1", 1206.0),)))
+
+    assert judge(knotty, BOW_MM).verdict == "fail"
+    assert judge(replace(knotty, sides=sides), BOW_MM).verdict == "pass"
 
 
 def test_entries_touch_nothing_else() -> None:

@@ -6,8 +6,10 @@ import pytest
 
 from service.errors import BadInput
 from service.judge.comparators import COMPARATORS
+from service.judge.judge import judge
 from service.judge.limits import DEFAULT, SLOPES, Limits, limit_cautions, limits_told, make_limits, thresholds
 from service.judge.purposes import PRACTICE, PURPOSES, TOLERANCES
+from tests.judge.made import make_reading
 
 
 def told(limits: Limits, name: str) -> tuple[str, str, str]:
@@ -98,6 +100,21 @@ def test_a_stricter_choice_is_never_looser() -> None:
         for step in steps:
             column = [getattr(make_limits(purpose, step), name) for purpose in purposes]
             assert column == sorted(column)
+
+
+@pytest.mark.parametrize("one_in", [100, 28, 22, 18, 15, 12, 10, 8])
+@pytest.mark.parametrize("purpose", PURPOSES)
+def test_a_stricter_choice_never_gives_a_better_answer(one_in: float, purpose: str) -> None:
+    """Whatever the slope of a board, taken leniently its verdict and score are at least those taken strictly."""
+    board = make_reading({"face_1": 1 / one_in})
+    verdicts = ("fail", "borderline", "pass")
+
+    answers = [judge(board, 1727.2, make_limits(purpose, step)) for step in ("strict", "usual", "lenient")]
+
+    ranks = [verdicts.index(answer.verdict) for answer in answers]
+    scores = [answer.score for answer in answers]
+    assert ranks == sorted(ranks)
+    assert scores == sorted(scores)
 
 
 @pytest.mark.parametrize(("step", "one_in"), [("strict", 25), ("usual", 20), ("lenient", 16)])
