@@ -13,7 +13,7 @@ from service.board.phrase import slope_text
 from service.judge.purposes import PURPOSES, TOLERANCES
 from service.judge.record import Answer, Section, Side, SideAnswer
 from service.reading import Outcome
-from service.show.cut_words import END_WORDS, limb_line, place_lines, share_text, two_bows_line
+from service.show.cut_words import END_WORDS, further_sections, limb_line, place_lines, share_text, two_bows_lines
 from service.show.limit_words import changed_limits, changed_line, limit_name, limit_text
 from service.show.margin_picture import TITLE, margin_picture, margin_words
 from service.show.section_marks import bow_outline
@@ -113,8 +113,9 @@ class AnswerPage:
     changed: str
     plan: Plan | None
     place: Sequence[str]
+    others: Sequence[Section]
     two_plan: Plan | None
-    two_words: str
+    two_words: Sequence[str]
     limb: str
     leaving: Sequence[str]
     margin: Picture | None
@@ -150,8 +151,9 @@ def answer_page(outcome: Outcome, typed: Mapping[str, str], units: Units) -> Ans
         changed=changed_line(answer, units),
         plan=_plan(answer, [best], units) if best else None,
         place=place_lines(answer, units),
+        others=further_sections(answer),
         two_plan=_plan(answer, answer.two_bows, units) if answer.two_bows else None,
-        two_words=two_bows_line(answer, units),
+        two_words=two_bows_lines(answer, units),
         limb=limb_line(answer.back) if answer.back else "",
         leaving=_leaving(answer, units),
         margin=_margin(answer, units),

@@ -71,11 +71,28 @@ def _across(offset_mm: float, units: Units) -> str:
     return f"{length_in(abs(offset_mm), units)} {'above' if offset_mm > 0 else 'below'}"
 
 
-def two_bows_line(answer: Answer, units: Units) -> str:
-    """Write where two bows come out of the board; nothing when they do not."""
+def two_bows_lines(answer: Answer, units: Units) -> list[str]:
+    """Write where two bows come out of the board, and where they lie across it unless in its middle."""
     if not answer.two_bows:
-        return ""
-    return f"Two such bows fit, one after the other: {listed([_from_to(bow, units) for bow in answer.two_bows])}."
+        return []
+    places = listed([_from_to(bow, units) for bow in answer.two_bows])
+    across = zip(("first", "second"), (offset_line(bow, units) for bow in answer.two_bows), strict=True)
+    return [
+        f"Two such bows fit, one after the other: {places}.",
+        *(f"The {number} of the two: {line[0].lower()}{line[1:]}" for number, line in across if line),
+    ]
+
+
+def further_sections(answer: Answer) -> list[Section]:
+    """Return the other sections worth telling: not those that only begin elsewhere in the chosen one's free range."""
+    chosen = answer.section
+    return [
+        other
+        for other in answer.alternatives
+        if chosen is None
+        or abs((other.end_mm - other.start_mm) - (chosen.end_mm - chosen.start_mm)) > TOLD_MM
+        or not chosen.starts_from_mm <= other.start_mm <= chosen.starts_to_mm
+    ]
 
 
 def back_lines(back: Back) -> list[str]:

@@ -51,13 +51,13 @@ def _down(share: float, top: float) -> float:
 
 
 def margin_words(margin: Margin, units: Units) -> str:
-    """Say in words what the picture shows."""
+    """Say in words what the picture shows; the margin's own text goes with it."""
     at = int(np.argmin(np.abs(np.asarray(margin.positions_mm) - margin.least_position_mm)))
     left = share_text(margin.strength_low[at], margin.strength_high[at])
     return (
         "From tip to tip of the bow: what the grain leaves of straight-grained strength in tension, above how hard the "
         f"bow works. Least is to spare at {length_in(margin.least_position_mm, units)}, where {left} of strength is "
-        f"left and the bow works at {margin.strain_share[at]:.0%} of its peak. {margin.text}"
+        f"left and the bow works at {margin.strain_share[at]:.0%} of its peak."
     )
 
 
@@ -91,7 +91,7 @@ def margin_picture(answer: Answer, units: Units = "in") -> str | None:
         },
     )
     put(svg, "title", TITLE, id="title-margin")
-    put(svg, "desc", margin_words(margin, units), id="desc-margin")
+    put(svg, "desc", f"{margin_words(margin, units)} {margin.text}", id="desc-margin")
     put(svg, "rect", x=0.0, y=0.0, width=PICTURE_WIDTH, height=BOTTOM, fill=PAPER)
     put_text(svg, TITLE, MARGIN, 20.0, font_size=16.0, font_weight="bold")
     put_text(svg, "The bow from its end nearer the marked end of the board.", MARGIN, 38.0)

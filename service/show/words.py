@@ -8,10 +8,11 @@ from service.judge.record import Answer, Knot, RunOff, Section, Side, SideAnswer
 from service.show.cut_words import (
     back_lines,
     cut_line,
+    further_sections,
     offset_line,
     place_lines,
     strength_line,
-    two_bows_line,
+    two_bows_lines,
 )
 from service.show.limit_words import changed_line
 from service.show.units import length_in
@@ -72,7 +73,7 @@ def section_lines(answer: Answer, units: Units) -> list[str]:
     lines = []
     if answer.section is not None:
         lines += [cut_line(answer.section, units), *place_lines(answer, units)]
-    lines += filter(None, [two_bows_line(answer, units)])
+    lines += two_bows_lines(answer, units)
     if answer.back is not None:
         lines += back_lines(answer.back)
     elif answer.section is not None:
@@ -148,7 +149,7 @@ def alternative_lines(answer: Answer, units: Units) -> list[str]:
     """Write the other sections worth considering."""
     return [
         f"Or from {length_in(other.start_mm, units)} to {length_in(other.end_mm, units)}. {other_text(other, units)}"
-        for other in answer.alternatives
+        for other in further_sections(answer)
     ]
 
 

@@ -116,7 +116,8 @@ def test_the_answer_is_told_whole(client: TestClient) -> None:
         "It was judged for a bow 1-1/4 in wide at its widest; the board is 1-1/2 in wide.",
         "As the back faces you, marked end left, its centre line lies 1/8 in above the board's middle at the start and "
         "1/16 in below it at the end.",
-        "Two such bows fit, one after the other: from 3-15/16 in to 43-5/16 in and from 47-1/4 in to 86-5/8 in.",
+        "Two such bows fit, one after the other: from 3-15/16 in to 43-5/16 in and from 47-1/4 in to 86-5/8 in. The "
+        "first of the two: as the back faces you, marked end left, its centre line lies 1/8 in above",
         "Ring lines are cut through on the back.",
         "Make the end toward the far end the lower limb. The half toward the far end is straighter.",
         "The steepest grain lies where the bow works hardest. The verdict rests on the plain limits.",
