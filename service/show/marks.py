@@ -31,7 +31,7 @@ IMAGE_COLUMNS: Final = 720
 JPEG_QUALITY: Final = 80
 
 TICK_MM: Final[dict[Units, float]] = {"in": 25.4, "mm": 20.0}
-LABEL_EVERY: Final[dict[Units, int]] = {"in": 4, "mm": 5}
+LABEL_EVERY: Final[dict[Units, int]] = {"in": 4, "mm": 10}
 
 
 def put(parent: Element, tag: str, text: str | None = None, **attributes: str | float) -> Element:

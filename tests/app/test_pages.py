@@ -316,6 +316,19 @@ def test_other_stretches_are_listed() -> None:
     assert "0 in to 60 in, 60 in long. The longest good one. As the back faces you" in page
 
 
+@pytest.mark.parametrize(("sure", "words"), [(True, "<b>Face 2</b>"), (False, "Either; rather <b>Face 2</b>")])
+def test_a_back_that_is_not_sure_is_not_told_as_if_it_were(sure: bool, words: str) -> None:
+    """Where either face may serve the page says so in its large print."""
+    wish = make_wish(SIZES, {"face_1": [Upload("a.jpg", b"photo")]})
+    answer = standins.answer_for(wish)
+    assert answer.back is not None
+    back = answer.back.model_copy(update={"sure": sure})
+
+    page = create_pages().answer(Outcome(answer.model_copy(update={"back": back}), {}), {})
+
+    assert f'<p class="big">{words}</p>' in page
+
+
 def test_a_refused_form_comes_back_with_what_was_typed(client: TestClient) -> None:
     """The form is shown again: the reason on top and at its field, the sizes still there."""
     response = client.post("/reading", data={**SIZES, "length": "96 parsecs"}, files=four_photos())

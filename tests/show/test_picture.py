@@ -307,11 +307,11 @@ def test_part_photos_are_drawn_side_by_side() -> None:
 
 
 def test_ruler_counts_from_the_marked_end() -> None:
-    """The ruler is labelled every 4 in, or every 100 mm, from 0 at the marked end to the far end."""
+    """The ruler is labelled every 4 in, or every 200 mm, from 0 at the marked end to the far end."""
     inches, millimetres = texts(drawn(units="in")[1]), texts(drawn(units="mm")[1])
 
     assert [f"{number} in" for number in range(0, 97, 4)] == list(dict.fromkeys(t for t in inches if t in LABELS_IN))
-    assert {f"{number} mm" for number in range(0, 2401, 100)} <= set(millimetres)
+    assert {f"{number} mm" for number in range(0, 2401, 200)} <= set(millimetres)
 
 
 LABELS_IN = {f"{number} in" for number in range(97)}
