@@ -25,6 +25,9 @@ RULER_TOP: Final = 352.0
 BOTTOM: Final = 424.0
 WORK_FILL: Final = "#e6dcc6"
 
+WORDS_REACH: Final = 112.0
+"""Half the width of the words under the least place, with a margin."""
+
 TICK_MM: Final[dict[Units, float]] = {"in": 101.6, "mm": 100.0}
 LABEL_EVERY: Final[dict[Units, int]] = {"in": 3, "mm": 4}
 READ_AS: Final = ("Dashed: as measured, the most.", "Full line: with the error of the reading, the least.")
@@ -169,6 +172,6 @@ def _put_least(svg: Element, margin: Margin, scale: _Scale, units: Units) -> Non
         (RULER_TOP + 24.0, RULER_TOP + 48.0),
     ):
         put(svg, "line", x1=across, x2=across, y1=top, y2=bottom, **line)
-    anchor = "start" if across < 0.5 * PICTURE_WIDTH else "end"
     words = f"least to spare, at {length_in(margin.least_position_mm, units)}"
-    put_text(svg, words, across, RULER_TOP + 62.0, text_anchor=anchor, fill=ALARM, font_weight="bold")
+    middle = min(max(across, WORDS_REACH), PICTURE_WIDTH - WORDS_REACH)
+    put_text(svg, words, middle, RULER_TOP + 62.0, text_anchor="middle", fill=ALARM, font_weight="bold")
