@@ -30,7 +30,7 @@ WORDS_REACH: Final = 112.0
 
 TICK_MM: Final[dict[Units, float]] = {"in": 101.6, "mm": 100.0}
 LABEL_EVERY: Final[dict[Units, int]] = {"in": 3, "mm": 4}
-READ_AS: Final = ("Dashed: as measured, the most.", "Full line: with the error of the reading, the least.")
+READ_AS: Final = ("Dashed: as measured, by the mildest source.", "Full line: with the error, by the strictest source.")
 
 
 @dataclass(frozen=True)
