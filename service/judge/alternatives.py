@@ -1,6 +1,8 @@
 """The chosen section in words, and the other sections worth considering."""
 
 import math
+from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -9,13 +11,12 @@ from service.board.types import BoardReading
 from service.judge.limits import Limits
 from service.judge.reasons import steepest_of
 from service.judge.record import Section
-from service.judge.score import BORDERLINE, PASS, RETAKE, Choice, Weighed, best_lay, choose, weigh
-from service.judge.section import Wood, lay_wood, prepare, search, straight_lay, usable_mm
-from service.judge.shape import USUAL_WIDTH_MM, BowShape
+from service.judge.score import BORDERLINE, PASS, Choice, Weighed, best_lay, weigh
+from service.judge.section import Wood, lay_wood, prepare, search, straight_lay
+from service.judge.shape import BowShape
 from service.judge.slant import lays
-from service.sizes import MM_PER_IN
 
-# Lengths to offer instead are first looked for on a lattice this many times coarser.
+# What may be offered instead is first looked for on a lattice this many times coarser.
 COARSE = 3
 
 SAME_TURN = 0.001
@@ -46,6 +47,30 @@ def weigh_length(
         ways = lays(reading, slopes, BowShape(bow_length_mm, width_mm), limits)
     weighed = [weigh(search(reading, slopes, lay, limits), can_pass=reading.spiral_seen) for lay in ways]
     return best_lay(weighed, limits)
+
+
+@dataclass(frozen=True)
+class Stock:
+    """A board held to one set of limits, and the width of the bow to come out of it."""
+
+    reading: BoardReading
+    limits: Limits
+    width_mm: float | None
+
+    @cached_property
+    def fine(self) -> Wood:
+        """The board laid out."""
+        return lay_wood(self.reading, self.limits)
+
+    @cached_property
+    def coarse(self) -> Wood:
+        """The same for a first look."""
+        return lay_wood(self.reading, self.limits, self.limits.start_step_mm * COARSE)
+
+    def weigh(self, bow_length_mm: float, *, coarse: bool = False) -> Weighed:
+        """Weigh every section of one length."""
+        wood = self.coarse if coarse else self.fine
+        return weigh_length(self.reading, bow_length_mm, self.limits, self.width_mm, wood)
 
 
 def section_of(weighed: Weighed, choice: Choice, limits: Limits, opening: str) -> Section:
@@ -145,85 +170,3 @@ def two_sections(weighed: Weighed, limits: Limits) -> list[Section]:
         word = "passes" if verdict == PASS else "is not ruled out"
         told.append(section_of(weighed, Choice(verdict, start, row), limits, f"The {number} of two bows {word} here"))
     return told
-
-
-def narrow_section(
-    reading: BoardReading, bow_length_mm: float, limits: Limits, wood: Wood, verdict: int
-) -> Section | None:
-    """Tell where a bow of usual width does better than one as wide as the board; None when it does not.
-
-    Parameters
-    ----------
-    verdict
-        What the bow as wide as the board reaches.
-    """
-    width_mm = min(USUAL_WIDTH_MM, reading.size.width_mm)
-    if verdict >= BORDERLINE and not reading.spiral_seen:
-        return None
-    if reading.size.width_mm - width_mm < 1.0 and not any(side.knots for side in reading.sides.values()):
-        return None
-    weighed = weigh_length(reading, bow_length_mm, limits, width_mm, wood)
-    choice = choose(weighed, limits)
-    if choice.verdict <= max(verdict, RETAKE):
-        return None
-    turn = abs(float(weighed.search.lay.turn[choice.start]))
-    how = f" at a slant of {one_in_text(turn)}" if turn > 0 else " along the board"
-    word = "passes" if choice.verdict == PASS else "is not ruled out"
-    return section_of(weighed, choice, limits, f"A bow {length_text(width_mm)} wide, laid{how}, {word} here")
-
-
-def longest_section(
-    reading: BoardReading, below_mm: float, limits: Limits, width_mm: float | None, wood: Wood, *, passing_only: bool
-) -> Section | None:
-    """Tell the longest section, in whole inches, that passes; failing that, the longest that is not ruled out.
-
-    Parameters
-    ----------
-    below_mm
-        Only shorter bows than this are tried, down to `limits.shortest_bow_mm`.
-    passing_only
-        Whether a section that is not ruled out is no news, because the wanted length is not either.
-
-    Returns
-    -------
-    Section or None
-        None when there is none.
-    """
-    openings = {PASS: "A {} in bow passes here", BORDERLINE: "A {} in bow is not ruled out here"}
-    sought = ([PASS] if reading.spiral_seen else []) + ([] if passing_only else [BORDERLINE])
-    for wanted in sought:
-        found = _longest(reading, below_mm, limits, width_mm, wood, wanted)
-        if found is not None:
-            weighed, choice, length_in = found
-            return section_of(weighed, choice, limits, openings[wanted].format(length_in))
-    return None
-
-
-def _longest(
-    reading: BoardReading, below_mm: float, limits: Limits, width_mm: float | None, wood: Wood, wanted: int
-) -> tuple[Weighed, Choice, int] | None:
-    """Return the longest length in whole inches that reaches a verdict, with its best section.
-
-    A stretch of a passing section passes too (but for the little that its own centre line turns), so
-    halving the range finds the longest.
-    """
-    low = math.ceil(limits.shortest_bow_mm / MM_PER_IN - 1e-9)
-    first_mm, last_mm = usable_mm(reading, limits)
-    high = math.ceil(min(below_mm, last_mm - first_mm + 1e-6) / MM_PER_IN) - 1
-    coarse = lay_wood(reading, limits, limits.start_step_mm * COARSE)
-    reached = low - 1
-    while low <= high:
-        middle = (low + high) // 2
-        weighed = weigh_length(reading, middle * MM_PER_IN, limits, width_mm, coarse)
-        if int(weighed.verdicts.max()) >= wanted:
-            reached, low = middle, middle + 1
-        else:
-            high = middle - 1
-    # The coarse lattice may have stepped over the steepest place: the fine one has the last word.
-    while reached >= limits.shortest_bow_mm / MM_PER_IN - 1e-9:
-        weighed = weigh_length(reading, reached * MM_PER_IN, limits, width_mm, wood)
-        choice = choose(weighed, limits)
-        if choice.verdict >= wanted:
-            return weighed, choice, reached
-        reached -= 1
-    return None

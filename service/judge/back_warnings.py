@@ -8,7 +8,7 @@ from service.judge.combined import running_mean
 from service.judge.figure import MUCH_FIGURE
 from service.judge.lattice import fill_bridges
 from service.judge.limits import Limits
-from service.judge.record import Reason, Side
+from service.judge.record_side import Reason, Side
 from service.judge.section import Search, line_slope
 from service.sides import side_opposite
 

@@ -6,7 +6,8 @@ from service.board.phrase import length_text, one_in_text, side_text, slope_text
 from service.board.types import BoardReading
 from service.judge.limits import Limits
 from service.judge.reasons import Extreme, UnreadStretch, unread_stretches, worst_of
-from service.judge.record import Question, Reason, Side
+from service.judge.record import Question
+from service.judge.record_side import Reason, Side
 from service.judge.score import Choice
 from service.judge.section import Search
 from service.sides import SIDES, side_opposite

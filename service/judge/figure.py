@@ -6,7 +6,7 @@ import numpy as np
 
 from service.board.phrase import listed, side_text, slope_text
 from service.board.types import BoardReading
-from service.judge.record import Reason, Side
+from service.judge.record_side import Reason, Side
 from service.sides import SIDES
 
 MUCH_FIGURE: Final = 0.25

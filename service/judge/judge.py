@@ -1,28 +1,27 @@
 """From the reading of a board to the whole answer."""
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field, replace
 from typing import Any
 
 from service.board.phrase import length_text
 from service.board.types import BoardReading
 from service.errors import BadInput
-from service.judge.alternatives import (
-    chosen_section,
-    longest_section,
-    narrow_section,
-    other_sections,
-    two_sections,
-    weigh_length,
-)
-from service.judge.back import back_of, ring_caution, runoffs_in_bow
+from service.judge.alternatives import Stock, chosen_section, other_sections, two_sections
+from service.judge.back_warnings import rings_cut
 from service.judge.doubts import borderline_reasons, retake_reasons
+from service.judge.facing import choose_back
 from service.judge.figure import figure_notes
-from service.judge.limits import DEFAULT, Limits, limits_told
+from service.judge.instead import longest_section, narrow_section
+from service.judge.leaving import runoffs_in_bow
+from service.judge.limits import DEFAULT, Limits, limit_cautions, limits_told
+from service.judge.margin import margin_of
 from service.judge.reasons import fail_reasons, pass_reason, steepest_of, too_short_reason
-from service.judge.record import Answer, Board, EndCheck, Question, Reason, Rings, Section
+from service.judge.record import Answer, Back, Board, EndCheck, Question, Rings, Section
+from service.judge.record_side import Reason, Side
 from service.judge.score import BORDERLINE, FAIL, PASS, RETAKE, VERDICTS, Choice, Weighed, choose, score_parts
-from service.judge.section import Wood, lay_wood, usable_mm
+from service.judge.section import usable_mm
+from service.judge.shape import BowShape
 from service.judge.side_answer import combined_slope, side_answer
 from service.judge.strength import strength_left
 from service.judge.turning import turning_notes
@@ -48,10 +47,13 @@ class _Case:
 
     verdict: int
     reasons: list[Reason]
-    wood: Wood
+    stock: Stock
     questions: list[Question] = field(default_factory=list)
     weighed: Weighed | None = None
     choice: Choice | None = None
+    shape: BowShape | None = None
+    back: Back | None = None
+    back_reason: str | None = None
 
 
 def judge(
@@ -89,19 +91,12 @@ def judge(
     notes = [Reason(code=note.code, text=note.text) for note in reading.notes]
     parts = score_parts(case.weighed)
     combined = combined_slope(reading, limits)
-    size = reading.size
     return Answer(
         verdict=VERDICTS[case.verdict],
         score=round(sum(part.points for part in parts), 2),
         score_parts=parts,
         reasons=[*case.reasons, *turning_notes(reading, limits), *figure_notes(reading), *notes],
-        board=Board(
-            length_mm=size.length_mm,
-            width_mm=size.width_mm,
-            thickness_mm=size.thickness_mm,
-            nominal=nominal,
-            species=species,
-        ),
+        board=Board(**asdict(reading.size), nominal=nominal, species=species),
         bow_length_mm=bow_length_mm,
         bow_width_mm=bow_width_mm,
         end_checks=_end_checks(reading),
@@ -111,13 +106,11 @@ def judge(
         rings_reason=None if reading.rings else "The photos do not tell how the rings lie; one of the end would.",
         combined_slope=combined,
         combined_slope_reason=None if combined else "It takes at least one face and one edge that were read.",
-        alternatives=_alternatives(reading, bow_length_mm, limits, bow_width_mm, case),
+        alternatives=_alternatives(bow_length_mm, case),
         two_bows=two_sections(case.weighed, limits) if case.weighed is not None else [],
         open_questions=case.questions,
         **_bow(reading, limits, case),
         **_strength(limits, case),
-        margin=None,
-        margin_reason="There is no section whose slope is known.",
     )
 
 
@@ -144,13 +137,18 @@ def _check(reading: BoardReading, bow_length_mm: float, bow_width_mm: float | No
 
 def _look(reading: BoardReading, bow_length_mm: float, limits: Limits, bow_width_mm: float | None) -> _Case:
     """Weigh the wanted length and find its verdict."""
-    wood = lay_wood(reading, limits)
+    stock = Stock(reading, limits, bow_width_mm)
     first_mm, last_mm = usable_mm(reading, limits)
     if bow_length_mm > last_mm - first_mm + SAW_KERF_MM:
-        return _Case(FAIL, [too_short_reason(reading, bow_length_mm, last_mm - first_mm)], wood)
-    weighed = weigh_length(reading, min(bow_length_mm, reading.size.length_mm), limits, bow_width_mm, wood)
+        return _Case(FAIL, [too_short_reason(reading, bow_length_mm, last_mm - first_mm)], stock)
+    weighed = stock.weigh(min(bow_length_mm, reading.size.length_mm))
     choice = choose(weighed, limits)
-    case = _Case(choice.verdict, [], wood, weighed=weighed, choice=choice)
+    case = _Case(choice.verdict, [], stock, weighed=weighed, choice=choice)
+    if choice.verdict >= BORDERLINE:
+        width_mm = reading.size.width_mm if bow_width_mm is None else bow_width_mm
+        case.shape = BowShape(weighed.search.slopes.lattice.section_mm, width_mm)
+        case.back, case.back_reason, row = choose_back(reading, weighed, choice, case.shape, limits)
+        case.choice = choice = replace(choice, back_row=row)
     if choice.verdict == PASS:
         case.reasons = [pass_reason(weighed.search, choice, limits)]
     elif choice.verdict == BORDERLINE:
@@ -169,18 +167,16 @@ def _end_checks(reading: BoardReading) -> list[EndCheck]:
     return [end for end in ends if end.length_mm > 0]
 
 
-def _alternatives(
-    reading: BoardReading, bow_length_mm: float, limits: Limits, bow_width_mm: float | None, case: _Case
-) -> list[Section]:
+def _alternatives(bow_length_mm: float, case: _Case) -> list[Section]:
     """List other sections: of the same length when it can be had, a narrower bow's, the longest that does better."""
     told = []
     if case.weighed is not None and case.choice is not None and case.verdict >= BORDERLINE:
-        told += other_sections(case.weighed, case.choice, limits)
+        told += other_sections(case.weighed, case.choice, case.stock.limits)
     if case.verdict in (FAIL, BORDERLINE):
         passing_only = case.verdict == BORDERLINE
-        others = [longest_section(reading, bow_length_mm, limits, bow_width_mm, case.wood, passing_only=passing_only)]
-        if bow_width_mm is None and case.weighed is not None:
-            others.insert(0, narrow_section(reading, bow_length_mm, limits, case.wood, case.verdict))
+        others = [longest_section(case.stock, bow_length_mm, passing_only=passing_only)]
+        if case.stock.width_mm is None and case.weighed is not None:
+            others.insert(0, narrow_section(case.stock, bow_length_mm, case.verdict))
         told += [other for other in others if other is not None]
     return told
 
@@ -201,7 +197,7 @@ def _rings(reading: BoardReading) -> Rings | None:
 
 def _bow(reading: BoardReading, limits: Limits, case: _Case) -> dict[str, Any]:
     """Return the record's fields about the section, its back and its run-offs, and the cautions."""
-    if case.weighed is None or case.choice is None or case.verdict < BORDERLINE:
+    if case.weighed is None or case.choice is None or case.shape is None:
         why = {
             FAIL: "No section of this length keeps to the limits.",
             RETAKE: "Not before the photos asked for have been taken.",
@@ -213,19 +209,21 @@ def _bow(reading: BoardReading, limits: Limits, case: _Case) -> dict[str, Any]:
             "back_reason": why,
             "runoffs_in_bow": None,
             "runoffs_in_bow_reason": why,
-            "cautions": list(CAUTIONS),
+            "margin": None,
+            "margin_reason": why,
+            "cautions": [*limit_cautions(limits), *CAUTIONS],
         }
     found, choice = case.weighed.search, case.choice
-    section = chosen_section(case.weighed, choice, limits)
-    back, back_reason = back_of(reading, found, choice)
-    ring = ring_caution(reading, found, choice, limits)
+    face: Side = "face_1" if choice.back_row == 0 else "face_2"
+    ring = rings_cut(reading, found, choice.start, face, limits)
     return {
-        "section": section,
-        "back": back,
-        "back_reason": back_reason,
-        "runoffs_in_bow": runoffs_in_bow(reading, found, section, back) if back else None,
-        "runoffs_in_bow_reason": None if back else back_reason,
-        "cautions": [*([ring] if ring else []), *CAUTIONS],
+        "section": chosen_section(case.weighed, choice, limits),
+        "back": case.back,
+        "back_reason": case.back_reason,
+        "runoffs_in_bow": runoffs_in_bow(reading, found, choice.start, case.shape, face) if case.back else None,
+        "runoffs_in_bow_reason": case.back_reason,
+        "margin": margin_of(found, choice, case.shape, face),
+        "cautions": [*([ring.text] if ring else []), *limit_cautions(limits), *CAUTIONS],
     }
 
 

@@ -4,7 +4,8 @@ import numpy as np
 
 from service.board.types import BoardReading, RunOffPoint
 from service.grain.follow import follow_lines
-from service.judge.record import RunOff, RunOffsInBow, Side
+from service.judge.record import RunOffsInBow
+from service.judge.record_side import RunOff, Side
 from service.judge.section import Search, line_slope
 from service.judge.shape import BowShape
 from service.judge.side_answer import run_off

@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 
 from service.board.phrase import length_text, slope_text
 from service.judge.combined import Bounds
-from service.judge.record import Margin, Side
+from service.judge.record import Margin
+from service.judge.record_side import Side
 from service.judge.score import Choice
 from service.judge.section import Search, section_bounds, section_centres_mm
 from service.judge.shape import BowShape

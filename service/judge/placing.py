@@ -77,8 +77,10 @@ def make_ground(reading: BoardReading, lattice: Lattice, line_mm: Float) -> Grou
 def steepest_turn(shape: BowShape, board_width_mm: float) -> float:
     """Return the largest slope at which a bow still fits into a straight board.
 
+    At its tips the bow is 1/2 in wide: (88.9 - 12.7) / 1727.2.
+
     >>> round(steepest_turn(BowShape(1727.2, 38.1), 88.9), 4)
-    0.0625
+    0.0441
     >>> steepest_turn(BowShape(1727.2, 38.1), 38.1)
     0.0
     """
@@ -102,21 +104,39 @@ def place(ground: Ground, shape: BowShape, starts: Int, turn: Float, limits: Lim
     low_mm, high_mm = _between_corners(ground, shape, starts, turn)
     fits = low_mm <= high_mm + 2 * SLACK_MM
     low_mm, high_mm = np.where(low_mm > high_mm, 0.5 * (low_mm + high_mm), [low_mm, high_mm])
+    offset_mm = np.clip(0.0, low_mm, high_mm)
+    knots = np.zeros(starts.shape, np.int64)
     blocked = _blocked(ground, shape, starts, turn, limits)
-    if blocked is None:
-        return Placing(np.clip(0.0, low_mm, high_mm), np.zeros(starts.shape, np.int64), fits)
-    from_mm, to_mm = blocked
+    if blocked is not None:
+        from_mm, to_mm = blocked
+        beyond_mm = np.maximum(from_mm - offset_mm[:, None], offset_mm[:, None] - to_mm).min(axis=1)
+        near = np.flatnonzero(beyond_mm < FAR_MM)
+        if near.size:
+            offset_mm[near], knots[near] = _clear_of_knots(low_mm[near], high_mm[near], from_mm[near], to_mm[near])
+    return Placing(offset_mm, knots, fits)
+
+
+def _clear_of_knots(low_mm: Float, high_mm: Float, from_mm: Float, to_mm: Float) -> tuple[Float, Int]:
+    """Return the best offset between two corners, and the number of branches it touches.
+
+    Parameters
+    ----------
+    low_mm, high_mm
+        Shape (n,): the lowest and the highest offset.
+    from_mm, to_mm
+        Shape (n, branches): the offsets between which each branch touches the bow.
+    """
     steps = np.linspace(0.0, 1.0, OFFSETS)
     tried_mm = low_mm[:, None] + (high_mm - low_mm)[:, None] * steps
-    touching_mm = np.concatenate((from_mm, to_mm, np.zeros((starts.size, 1))), axis=1)
+    touching_mm = np.concatenate((from_mm, to_mm, np.zeros((low_mm.size, 1))), axis=1)
     touching_mm = np.where(np.isfinite(touching_mm), touching_mm, 0.0)
     tried_mm = np.concatenate((tried_mm, np.clip(touching_mm, low_mm[:, None], high_mm[:, None])), axis=1)
     beyond_mm = np.maximum(from_mm[:, None, :] - tried_mm[:, :, None], tried_mm[:, :, None] - to_mm[:, None, :])
     knots = (beyond_mm < 0).sum(axis=2)
     near_mm = np.clip(beyond_mm.min(axis=2), 0.0, FAR_MM)
     best = np.argmin(1e6 * knots - near_mm + 1e-3 * np.abs(tried_mm), axis=1)
-    row = np.arange(starts.size)
-    return Placing(tried_mm[row, best], knots[row, best].astype(np.int64), fits)
+    row = np.arange(low_mm.size)
+    return tried_mm[row, best], knots[row, best].astype(np.int64)
 
 
 def touching(

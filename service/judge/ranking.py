@@ -9,7 +9,8 @@ from pydantic import Field
 
 from service.board.phrase import length_text
 from service.errors import BadInput
-from service.judge.record import Answer, Part
+from service.judge.record import Answer
+from service.judge.record_side import Part
 from service.judge.score import VERDICTS, Verdict
 
 SAME_MM: Final = 0.5

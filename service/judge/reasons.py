@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from service.board.phrase import length_text, one_in_text, side_text, slope_text
 from service.board.types import BoardReading
 from service.judge.limits import Limits
-from service.judge.record import Reason, Side
+from service.judge.record_side import Reason, Side
 from service.judge.score import FAIL, Choice, Weighed
 from service.judge.section import Search, knots_in_bow, section_bounds, section_centres_mm
 from service.sides import SIDES

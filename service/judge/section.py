@@ -16,7 +16,7 @@ from service.judge.lattice import Lattice, SideSlope, lay_out, make_lattice
 from service.judge.limits import Limits
 from service.judge.placing import make_ground, touching
 from service.judge.shape import BowShape
-from service.judge.worst import TURN_SIGN, Shares, worst_shares
+from service.judge.worst import DIGITS, TURN_SIGN, Shares, worst_shares
 from service.sides import SIDES
 
 Float = NDArray[np.float64]
@@ -309,7 +309,8 @@ def _bad_wood(
 ) -> tuple[Float, Float]:
     """Return the nearest bad wood, or end of what may be used, before and after each point of the lattice."""
     bounds = bound_faces({name: means[name].slope for name in SIDES}, {name: means[name].error for name in SIDES})
-    steep = np.minimum(bounds["face_1"].measured, bounds["face_2"].measured) > limits.back_slope
+    share = np.minimum(bounds["face_1"].measured, bounds["face_2"].measured) / limits.back_slope
+    steep = np.round(share, DIGITS) > 1.0
     bad = np.any([laid[name].unread for name in SIDES], axis=0)
     # A steep mean says only that its stretch is steep as a whole: its middle stands for it, or the two
     # points beside the middle, for the sake of boards turned end for end.

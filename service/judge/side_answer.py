@@ -11,18 +11,8 @@ from service.grain.types import KnotBox
 from service.judge.combined import bound_faces
 from service.judge.lattice import fill_bridges
 from service.judge.limits import Limits
-from service.judge.record import (
-    CombinedSlope,
-    Knot,
-    Numbers,
-    PhotoUse,
-    Reason,
-    RunOff,
-    Side,
-    SideAnswer,
-    Steepest,
-    Stretch,
-)
+from service.judge.record import CombinedSlope
+from service.judge.record_side import Knot, Numbers, PhotoUse, Reason, RunOff, Side, SideAnswer, Steepest, Stretch
 from service.sides import EDGES, FACES, SIDES
 
 Float = NDArray[np.float64]

@@ -22,12 +22,15 @@ Float = NDArray[np.float64]
 TURNS: Final = 11
 """Slants of the first row, from the steepest one way to the steepest the other way."""
 
-FINER: Final = (0.4, 0.12)
-"""Steps of the finer rows, as shares of the first row's step: within 1 in 1000 on boards of 6 in."""
+FINER: Final = (0.4, 0.12, 0.036)
+"""Steps of the finer rows, as shares of the first row's step: within 1 in 4000 on boards of 6 in."""
 
 EVERY_START: Final = 6
 EVERY_STRETCH: Final = 6
 """Slopes are means over 76 mm, so neighbours at 18 mm hardly differ."""
+
+SAME_SLANT: Final = 0.0005
+"""Slants this close, 0.9 mm over a bow, are one."""
 
 KNOT_COST, OUTSIDE_COST = 1e3, 1e6
 """A knot is worse than any slope, and a bow that stands out of the board is none."""
@@ -63,7 +66,10 @@ def lays(reading: BoardReading, slopes: Slopes, shape: BowShape, limits: Limits)
             cost: Float = shares.upper + 1e-3 * shares.measured
             return cost + (KNOT_COST * placed.knots + OUTSIDE_COST * ~placed.fits).reshape(turn.shape)
 
-        proposed += [np.interp(every, some, row) for row in _least_turns(costs, some.size, most)]
+        rows = _least_turns(costs, some.size, most)
+        # On boards whose faces mirror each other both ways round want the same slant.
+        apart = np.abs(rows[0] - rows[1]).max() > SAME_SLANT
+        proposed += [np.interp(every, some, row) for row in (rows if apart else rows[:1])]
     found = []
     for turn in proposed:
         placed = place(ground, shape, every, turn, limits)

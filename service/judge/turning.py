@@ -7,7 +7,7 @@ import numpy as np
 from service.board.phrase import length_text, side_text, slope_text
 from service.board.types import BoardReading
 from service.judge.limits import Limits
-from service.judge.record import Reason, Side
+from service.judge.record_side import Reason, Side
 from service.judge.side_answer import mean_along
 
 WORTH_TELLING: Final = 0.0125

@@ -22,6 +22,9 @@ Int = NDArray[np.int64]
 AT_ONCE: Final = 16384
 """Places worked on at a time: 64 kB of single precision, in which slopes are still told to 1 in 10 million."""
 
+DIGITS: Final = 6
+"""Digits of a share that rounding leaves sure: a slope right at a limit keeps to it."""
+
 TURN_SIGN: Final = {"face_1": 1.0, "face_2": -1.0, "edge_1": 0.0, "edge_2": 0.0}
 """A turn of the bow in the board's face, up as face 1 shows it, as each side's photo shows it."""
 
@@ -76,15 +79,7 @@ def worst_shares(
     >>> shares.measured.round(3).tolist()  # 1 in 20 on the back is the limit; the edge alone, 0.04, takes 0.8 of it
     [[1.0, 0.0], [0.8, 0.0]]
     """
-    first, second = EDGES
-    edge_error = np.maximum(error[first], error[second])
-    reach = {face: np.maximum(error[face], edge_error) for face in FACES}
-
-    def cut(values: Float) -> Single:
-        return sliding_window_view(values.astype(np.float32), width)[:, ::stride]
-
-    slopes, errors = ({name: cut(values[name]) for name in TURN_SIGN} for values in (slope, error))
-    reaches = {face: cut(reach[face]) for face in FACES}
+    slopes, errors, reaches = (_cut(values, width, stride) for values in (slope, error, _reach(error)))
     rows = turn.reshape(-1, starts.size)
     worst = {face: np.zeros((3, *rows.shape)) for face in FACES}
     few = max(1, AT_ONCE * stride // width)
@@ -100,9 +95,19 @@ def worst_shares(
             for row, turned in enumerate(TURN_SIGN[face] * rows[:, some, None].astype(np.float32)):
                 worst[face][:, row, some] = _face(np.abs(own - turned), own_error, own_reach, edges)
     shape = (2, *turn.shape)
-    return Shares(
-        *(shares_of_limits({face: worst[face][end] for face in FACES}, limits).reshape(shape) for end in range(3))
-    )
+    shares = (shares_of_limits({face: worst[face][end] for face in FACES}, limits) for end in range(3))
+    return Shares(*(np.round(share, DIGITS).reshape(shape) for share in shares))
+
+
+def _cut(values: dict[str, Float], width: int, stride: int) -> dict[str, Single]:
+    """Cut each side's values into sections, one a start."""
+    return {name: sliding_window_view(along.astype(np.float32), width)[:, ::stride] for name, along in values.items()}
+
+
+def _reach(error: dict[str, Float]) -> dict[str, Float]:
+    """Return for each face the larger of its own error and the edges'."""
+    edges = np.maximum(*(error[name] for name in EDGES))
+    return {face: np.maximum(error[face], edges) for face in FACES}
 
 
 def _edges(first: Single, second: Single, first_error: Single, second_error: Single) -> tuple[Single, Single, Single]:

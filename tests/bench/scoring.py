@@ -7,7 +7,8 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from service.judge.record import Answer, Knot, RunOff, SideAnswer
+from service.judge.record import Answer
+from service.judge.record_side import Knot, RunOff, SideAnswer
 from tests.drawing import Solid, truth_of
 from tests.drawing.solid import paths
 

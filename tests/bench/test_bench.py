@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from service.judge.record import Knot, RunOff
+from service.judge.record_side import Knot, RunOff
 from tests.bench.boards import KINDS, ORDINARY_SPIRAL, STRONG_SPIRAL, TILT_DEG, Kind, make_solid
 from tests.bench.estimators import gaussian_tensor, radon_slope, shipped_tensor
 from tests.bench.plane_waves import WINDOW_COLS, draw_strip, least_error_deg, make_wave

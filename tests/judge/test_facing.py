@@ -137,15 +137,16 @@ def seen(face: str, measured: float, error: float, hard: int, used: float, verdi
     [
         (seen("face_1", 0.9, 0.02, 5, 0.6), seen("face_2", 0.8, 0.02, 0, 0.5), (0, "margin", True)),
         (seen("face_1", 0.8, 0.02, 0, 0.6), seen("face_2", 0.9, 0.02, 5, 0.7), (1, "margin", True)),
-        (seen("face_1", 0.9, 0.02, 2, 0.6), seen("face_2", 0.88, 0.02, 1, 0.7), (1, "runoffs", False)),
-        (seen("face_1", 0.9, 0.02, 1, 0.6), seen("face_2", 0.88, 0.02, 1, 0.5), (1, "shares", False)),
+        (seen("face_1", 0.9, 0.02, 2, 0.6), seen("face_2", 0.88, 0.02, 1, 0.5), (0, "rather", False)),
+        (seen("face_1", 0.9, 0.02, 2, 0.6), seen("face_2", 0.89, 0.02, 1, 0.7), (1, "runoffs", False)),
+        (seen("face_1", 0.9, 0.02, 1, 0.6), seen("face_2", 0.89, 0.02, 1, 0.5), (1, "shares", False)),
         (seen("face_1", 0.9, 0.02, 1, 0.6), seen("face_2", 0.9, 0.02, 1, 0.6), (0, "nothing", False)),
-        (seen("face_1", 0.9, 0.02, 0, 0.5, BORDERLINE), seen("face_2", 0.89, 0.02, 9, 0.9), (1, "limits", False)),
+        (seen("face_1", 0.9, 0.02, 0, 0.5, BORDERLINE), seen("face_2", 0.89, 0.02, 9, 0.9), (1, "limits", True)),
         (seen("face_1", 0.9, 0.02, 0, 0.5, FAIL), seen("face_2", 0.8, 0.02, 9, 0.9), (1, "limits", True)),
     ],
 )
 def test_what_decides_between_two_faces(first: FaceSeen, second: FaceSeen, told: tuple[int, str, bool]) -> None:
-    """Limits come first, then the margin beyond its error, then run-offs where the bow works, then the limits' shares.
+    """Limits come first, then the margin beyond its error, then the margin as measured, then run-offs, then shares.
 
     Errors of 0.02 each make 0.028 together.
     """

@@ -8,7 +8,7 @@ from service.board.types import BoardReading
 from service.judge.alternatives import weigh_length
 from service.judge.leaving import lines_leaving, runoffs_in_bow
 from service.judge.limits import DEFAULT
-from service.judge.record import RunOff
+from service.judge.record_side import RunOff
 from service.judge.score import choose
 from service.judge.shape import BowShape
 from tests.judge.made import make_reading, without

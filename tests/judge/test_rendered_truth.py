@@ -15,7 +15,8 @@ from service.board.types import BoardReading, RunOffPoint
 from service.grain.follow import follow_lines
 from service.grain.types import KnotBox
 from service.judge.judge import judge
-from service.sides import SIDES, BoardSize, side_above, side_below
+from service.judge.record import Answer
+from service.sides import FACES, SIDES, BoardSize, side_above, side_below
 from tests.judge.made import make_side
 
 BOARDS = sorted((Path(__file__).parents[2].parent / "shared" / "boards").glob("*/truth.json"))
@@ -23,6 +24,8 @@ ERROR_DEG = 0.01
 SHARE_ROOM = 0.03
 """Share of a limit by which the section found may differ from the best one told: sections closer than that
 are taken for equal, and the one farther from bad wood wins."""
+HALF_DEGREE = float(np.tan(np.radians(0.5)))
+"""Faces closer than this may serve either way round."""
 RUNOFF_ROOM_MM = 25.4
 """An inch, where lines are followed by the mean angle across the side."""
 
@@ -46,6 +49,16 @@ def reading_of(truth: dict[str, Any]) -> BoardReading:
     return BoardReading(size, positions_mm, sides, None, unknown, unknown, spiral_seen=True)
 
 
+def faces_apart(answer: Answer) -> float:
+    """Return how far the steepest slopes of the two faces lie apart, in the answer's own words."""
+    one, other = (answer.sides[face].slope_one_in for face in FACES)
+    assert one is not None
+    assert other is not None
+    assert one.one_in is not None
+    assert other.one_in is not None
+    return abs(1 / one.one_in - 1 / other.one_in)
+
+
 @pytest.mark.parametrize("path", BOARDS, ids=lambda path: path.parent.name)
 def test_answers_are_the_known_ones(path: Path) -> None:
     """Every bow length of every board gets the verdict known for it, for the reason known, and its back."""
@@ -58,7 +71,8 @@ def test_answers_are_the_known_ones(path: Path) -> None:
             assert answer.reasons[0].code == known["because"], bow
         else:
             assert answer.back is not None
-            assert answer.back.face == known["back"], bow
+            if faces_apart(answer) > HALF_DEGREE:
+                assert answer.back.face == known["back"], bow
             assert answer.section is not None
             used = 1.0 / answer.score_parts[1].points * 20.0 - 1.0
             assert used == pytest.approx(known["share_of_limit_used"], abs=SHARE_ROOM)
