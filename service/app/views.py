@@ -11,7 +11,8 @@ import numpy as np
 from service.app.start_view import SIDE_WORDS
 from service.board.phrase import slope_text
 from service.judge.purposes import PURPOSES, TOLERANCES
-from service.judge.record import Answer, Section, Side, SideAnswer
+from service.judge.record import Answer, Section
+from service.judge.record_side import Side, SideAnswer
 from service.reading import Outcome
 from service.show.cut_words import END_WORDS, further_sections, limb_line, place_lines, share_text, two_bows_lines
 from service.show.limit_words import changed_limits, changed_line, limit_name, limit_text

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.grain.follow import LINES, line_rise
-from service.judge.record import Knot, SideAnswer
+from service.judge.record_side import Knot, SideAnswer
 from service.photo.types import Strip
 from service.show.rows import MARK_ROOM, PICTURE_WIDTH, Row
 from service.show.units import length_in

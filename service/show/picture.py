@@ -6,7 +6,8 @@ from typing import Final
 from xml.etree.ElementTree import Element, tostring
 
 from service.board.phrase import side_text
-from service.judge.record import Answer, Side, SideAnswer
+from service.judge.record import Answer
+from service.judge.record_side import Side, SideAnswer
 from service.photo.types import Strip
 from service.show.marks import (
     INK,

@@ -6,7 +6,8 @@ from xml.etree.ElementTree import Element
 import numpy as np
 from numpy.typing import NDArray
 
-from service.judge.record import Answer, Section, Side
+from service.judge.record import Answer, Section
+from service.judge.record_side import Side
 from service.judge.shape import BowShape
 from service.show.marks import INK, PAPER, put, put_text
 from service.show.rows import MARGIN, Row

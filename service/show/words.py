@@ -4,7 +4,8 @@ from typing import Final
 
 from service.board.phrase import one_in_text, side_text, slope_text
 from service.grain.follow import LONGEST_BRIDGE_MM
-from service.judge.record import Answer, Knot, RunOff, Section, Side, SideAnswer
+from service.judge.record import Answer, Section
+from service.judge.record_side import Knot, RunOff, Side, SideAnswer
 from service.show.cut_words import (
     back_lines,
     cut_line,

@@ -15,22 +15,18 @@ from service.judge.record import (
     Board,
     Comparator,
     EndCheck,
-    Knot,
     LimitsTold,
     LimitTold,
     Margin,
     Question,
-    Reason,
     Rings,
-    RunOff,
     RunOffsInBow,
     ScorePart,
     Section,
-    SideAnswer,
     Spread,
-    Steepest,
     Strength,
 )
+from service.judge.record_side import Knot, Reason, RunOff, SideAnswer, Steepest
 from service.reading import Outcome, Wish
 from service.sides import SIDES
 

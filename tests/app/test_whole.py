@@ -1,6 +1,7 @@
 """The real reader behind the real app: bytes of photos in, the whole answer out."""
 
 import io
+import re
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Final
@@ -99,8 +100,8 @@ def test_a_bow_longer_than_the_board_is_an_answer(real: TestClient) -> None:
 
 
 def test_the_page_shows_a_real_answer(real: TestClient) -> None:
-    """The page of a board that was read shows four pictures and the same verdict as the API."""
+    """The page of a board that was read shows each side's picture and the margin's, and the same verdict as the API."""
     page = real.post("/reading", data=SIZES, files=demo_files()).text
 
-    assert page.count("data:image/svg+xml;base64,") == len(SIDES)
+    assert re.findall(r'data-save="(\w+)\.svg"', page) == ["margin", *SIDES]
     assert "<h1>Take it</h1>" in page

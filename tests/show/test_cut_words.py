@@ -4,7 +4,8 @@ import pytest
 
 from service.asked import make_wish
 from service.judge.limits import limits_told
-from service.judge.record import Answer, Back, Knot, Section, Side
+from service.judge.record import Answer, Back, Section
+from service.judge.record_side import Knot, Side
 from service.show.cut_words import (
     back_lines,
     further_sections,
