@@ -105,7 +105,7 @@ def back_lines(back: Back) -> list[str]:
 def limb_line(back: Back) -> str:
     """Write which end of the section becomes the lower limb."""
     if back.lower_limb == "either":
-        return f"Either end may become the lower limb. {back.lower_limb_why}".rstrip()
+        return back.lower_limb_why or "Either end may become the lower limb."
     return f"Make the end toward the {END_WORDS[back.lower_limb]} the lower limb. {back.lower_limb_why}".rstrip()
 
 

@@ -169,7 +169,6 @@ def _put_least(svg: Element, margin: Margin, scale: _Scale, units: Units) -> Non
         (STRENGTH_TOP, _down(0.0, STRENGTH_TOP)),
         (WORK_TOP, _down(0.0, WORK_TOP)),
         (RULER_TOP, RULER_TOP + 8.0),
-        (RULER_TOP + 24.0, RULER_TOP + 48.0),
     ):
         put(svg, "line", x1=across, x2=across, y1=top, y2=bottom, **line)
     words = f"least to spare, at {length_in(margin.least_position_mm, units)}"
