@@ -45,7 +45,7 @@ def weigh_length(
         ways = [straight_lay(reading, slopes, limits)]
     else:
         ways = lays(reading, slopes, BowShape(bow_length_mm, width_mm), limits)
-    weighed = [weigh(search(reading, slopes, lay, limits), can_pass=reading.spiral_seen) for lay in ways]
+    weighed = [weigh(search(reading, slopes, lay, limits), reading.spiral_seen, limits) for lay in ways]
     return best_lay(weighed, limits)
 
 

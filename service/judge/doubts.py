@@ -37,14 +37,17 @@ def borderline_reasons(
         reason, question = _spiral_unknown(reading, good_so_far=not reasons)
         reasons.append(reason)
         questions.append(question)
-    stretches = unread_stretches(search, choice.start, assumed=True)
-    for name in SIDES:
-        own = [stretch for stretch in stretches if stretch.side == name]
-        if own:
-            reason, question = _assumed(reading, own)
-            reasons.append(reason)
-            questions.append(question)
+    for reason, question in mirrored(reading, search, choice):
+        reasons.append(reason)
+        questions.append(question)
     return reasons, questions
+
+
+def mirrored(reading: BoardReading, search: Search, choice: Choice) -> list[tuple[Reason, Question]]:
+    """Say which stretches of the section were taken from the opposite side, and ask for the photos that show them."""
+    stretches = unread_stretches(search, choice.start, assumed=True)
+    by_side = ([stretch for stretch in stretches if stretch.side == name] for name in SIDES)
+    return [_assumed(reading, own) for own in by_side if own]
 
 
 def _close_call(place: Extreme, flatter: Side, *, measured_outside: bool) -> tuple[Reason, Question]:

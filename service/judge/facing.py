@@ -224,9 +224,13 @@ def _leaving_text(back: FaceSeen, belly: FaceSeen, limits: Limits) -> str:
         f"Of nine grain lines followed on each face, {len(back.leaving)} leave{'s' * (len(back.leaving) == 1)} inside "
         f"the bow on {side_text(back.face)}, the back, and {len(belly.leaving)} on {side_text(belly.face)}, the belly"
     )
-    if not belly.leaving:
+    if belly.leaving:
+        text += f"; those on the belly are forgiven up to the belly's own limit of {one_in_text(limits.belly_slope)}"
+    idle = len(back.leaving) - back.hard
+    if not idle:
         return f"{text}."
-    return f"{text}; those on the belly are forgiven up to the belly's own limit of {one_in_text(limits.belly_slope)}."
+    some = "All" if not back.hard else f"{idle}"
+    return f"{text}. {some} of those on the back leave where the bow hardly works, at less than half its peak strain."
 
 
 def _lower_limb(bounds: Bounds, along_mm: Float, strain: Float) -> tuple[Literal["marked", "far", "either"], str]:

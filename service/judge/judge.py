@@ -9,7 +9,7 @@ from service.board.types import BoardReading
 from service.errors import BadInput
 from service.judge.alternatives import Stock, chosen_section, other_sections, two_sections
 from service.judge.back_warnings import rings_cut
-from service.judge.doubts import borderline_reasons, retake_reasons
+from service.judge.doubts import borderline_reasons, mirrored, retake_reasons
 from service.judge.facing import choose_back
 from service.judge.figure import figure_notes
 from service.judge.instead import longest_section, narrow_section
@@ -150,7 +150,8 @@ def _look(reading: BoardReading, bow_length_mm: float, limits: Limits, bow_width
         case.back, case.back_reason, row = choose_back(reading, weighed, choice, case.shape, limits)
         case.choice = choice = replace(choice, back_row=row)
     if choice.verdict == PASS:
-        case.reasons = [pass_reason(weighed.search, choice, limits)]
+        taken = [reason for reason, _ in mirrored(reading, weighed.search, choice)]
+        case.reasons = [pass_reason(weighed.search, choice, limits), *taken]
     elif choice.verdict == BORDERLINE:
         case.reasons, case.questions = borderline_reasons(reading, weighed.search, choice, limits)
     elif choice.verdict == RETAKE:

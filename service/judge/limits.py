@@ -81,6 +81,13 @@ class Limits:
     bridge_error_deg_per_mm: float = _limit(
         0.1, "deg/mm", "How fast the error grows with the distance from the nearest read place in a bridge.", PRACTICE
     )
+    mirror_mm: float = _limit(
+        76.2,
+        "mm",
+        "Most wood, in sum over the sides, that a section that passes may take from the opposite side (3 in), such as "
+        "under a sticker: no more than slopes are averaged over, and with its error counted.",
+        PRACTICE,
+    )
     mirror_error_deg: float = _limit(
         2.0,
         "deg",

@@ -145,8 +145,8 @@ def margin_of(found: Search, choice: Choice, shape: BowShape, face: Side) -> Mar
         strength_high=high.round(4).tolist(),
         least=round(float(left[at]), 4),
         least_position_mm=round(start_mm + float(along_mm[at]), 1),
-        text=f"{_steepest_text(shape, measured, strain, along_mm, start_mm)} {least_text} It takes the limbs "
-        "as evenly deep and decides nothing: the verdict rests on the plain limit, wherever the steep place lies.",
+        text=f"{_steepest_text(shape, measured, strain, along_mm, start_mm)} {least_text} This "
+        "takes the limbs as evenly deep; the verdict rests on the plain limit alone.",
     )
 
 

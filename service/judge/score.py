@@ -74,7 +74,7 @@ class Choice:
     back_row: int
 
 
-def weigh(search: Search, can_pass: bool) -> Weighed:
+def weigh(search: Search, can_pass: bool, limits: Limits) -> Weighed:
     """Give every section its verdict and its points.
 
     Parameters
@@ -86,7 +86,7 @@ def weigh(search: Search, can_pass: bool) -> Weighed:
         resolved: then "borderline" is the best there is.
     """
     unread = search.unread_mm > 0
-    assumed = search.assumed_mm > 0
+    assumed = search.assumed_mm > limits.mirror_mm
     out = ~search.allowed | ~search.lay.fits
     failed = (search.lower > 1.0) | (search.knots > 0) | out
     surely = (search.upper <= 1.0) & ~assumed & can_pass

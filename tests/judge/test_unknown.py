@@ -135,3 +135,21 @@ def test_what_is_unread_is_not_also_called_close() -> None:
 def test_an_inch_unread_is_bridged() -> None:
     """A single unread position does not stand in the way of a pass."""
     assert judge(unread(make_reading(SOUND), "face_1", 1215.0, 1222.0), BOW_MM).verdict == "pass"
+
+
+def test_a_short_unread_stretch_may_pass_with_its_error_counted_and_told() -> None:
+    """Two inches under a sticker, mirrored from the opposite side with room for its error, leave a straight board a pass.
+
+    The answer names the stretch; four inches, or the same two on a board nearer its limit, leave it open.
+    """
+    straight, steeper = make_reading({"face_1": 0.01}), make_reading({"face_1": 0.045})
+    middle_mm = 1219.2
+    short, long, near = (
+        judge(unread(reading, "edge_2", middle_mm - half_mm, middle_mm + half_mm), 2200.0)
+        for reading, half_mm in ((straight, 25.0), (straight, 55.0), (steeper, 25.0))
+    )
+
+    assert short.verdict == "pass"
+    assert [reason.code for reason in short.reasons] == ["within_limits", "unread"]
+    assert "edge 2" in short.reasons[1].text
+    assert long.verdict == near.verdict == "borderline"
