@@ -16,6 +16,7 @@ LIMIT_NAMES: Final = {
     "kerf_mm": "Saw cut between two bows",
     "bridge_mm": "Longest unread stretch bridged",
     "bridge_error_deg_per_mm": "Error added in a bridge",
+    "mirror_mm": "Most wood taken from the opposite side",
     "mirror_error_deg": "Error of the opposite side's slope",
     "start_step_mm": "Distance between starts tried",
     "shortest_bow_mm": "Shortest bow offered instead",
