@@ -13,6 +13,7 @@ from service.grain.types import CloseGrain
 from service.judge.judge import judge
 from service.judge.limits import DEFAULT, Limits
 from service.judge.record import Answer
+from service.show.margin_picture import margin_picture
 from service.show.picture import side_picture
 from service.sides import SIDES, BoardSize
 from service.sight import SideSight, see_close, see_end, see_side
@@ -66,7 +67,7 @@ class Wish:
 
 @dataclass(frozen=True)
 class Outcome:
-    """The answer, and for each side that was read its marked picture as an SVG document."""
+    """The answer, and SVG documents: each side's marked picture by its name, and "margin" where there is one."""
 
     answer: Answer
     pictures: Mapping[str, str]
@@ -105,6 +106,9 @@ def read_board(wish: Wish, progress: Callable[[str], None] = lambda _: None) -> 
         for side in SIDES
         if side in given and given[side].grain is not None
     }
+    margin = margin_picture(answer, wish.units)
+    if margin is not None:
+        pictures["margin"] = margin
     return Outcome(answer, pictures)
 
 

@@ -109,11 +109,11 @@ def test_units_and_store_size(seen: list[Wish], photos: list[str], capsys: pytes
 
 
 def test_pictures_are_written(seen: list[Wish], photos: list[str], tmp_path: Path) -> None:
-    """Each side's picture becomes a file in the folder, which is made when it is missing."""
+    """Each side's picture and the margin's become files in the folder, which is made when it is missing."""
     main(["read", *SIZES, *photos, "--pictures", str(tmp_path / "new" / "pictures")])
 
     files = sorted((tmp_path / "new" / "pictures").iterdir())
-    assert [file.name for file in files] == ["edge_1.svg", "edge_2.svg", "face_1.svg", "face_2.svg"]
+    assert [file.name for file in files] == ["edge_1.svg", "edge_2.svg", "face_1.svg", "face_2.svg", "margin.svg"]
     assert all(ET.parse(file).getroot().tag.endswith("svg") for file in files)  # noqa: S314 - our own files
 
 

@@ -16,7 +16,7 @@ from service.judge.record_side import Side, SideAnswer
 from service.reading import Outcome
 from service.show.cut_words import END_WORDS, further_sections, limb_line, place_lines, share_text, two_bows_lines
 from service.show.limit_words import changed_limits, changed_line, limit_name, limit_text
-from service.show.margin_picture import TITLE, margin_picture, margin_words
+from service.show.margin_picture import TITLE, margin_words
 from service.show.section_marks import bow_outline
 from service.show.units import length_in
 from service.show.words import (
@@ -157,7 +157,7 @@ def answer_page(outcome: Outcome, typed: Mapping[str, str], units: Units) -> Ans
         two_words=two_bows_lines(answer, units),
         limb=limb_line(answer.back) if answer.back else "",
         leaving=_leaving(answer, units),
-        margin=_margin(answer, units),
+        margin=_margin(outcome, units),
         left=_left(answer),
         pictures=[_side_picture(side, outcome.pictures[side]) for side in SIDES if side in outcome.pictures],
         meant=_meant(answer),
@@ -177,18 +177,17 @@ def _leaving(answer: Answer, units: Units) -> list[str]:
 
 
 def _plan(answer: Answer, sections: Sequence[Section], units: Units) -> Plan:
-    """Lay out bows on the board, as their backs face the viewer."""
-    back: Side = answer.back.face if answer.back is not None else "face_1"
+    """Lay out bows on the board, as the first one's back faces the viewer."""
     told = [f"{length_in(one.start_mm, units)} to {length_in(one.end_mm, units)}" for one in sections]
-    pieces = [_piece(answer, section, back) for section in sections]
+    pieces = [_piece(answer, section, sections[0].back_face) for section in sections]
     return Plan(pieces, f"The board from its marked end. Cut out from {' and from '.join(told)}.")
 
 
-def _piece(answer: Answer, section: Section, back: Side) -> Piece:
+def _piece(answer: Answer, section: Section, seen: Side) -> Piece:
     """Draw one bow's outline: the board is 998 units long and 70 high, one and forty units in."""
     board = answer.board
     at_mm = np.linspace(section.start_mm, section.end_mm, _OUTLINE_POINTS)
-    lower_mm, upper_mm = bow_outline(answer, section, back, at_mm)
+    lower_mm, upper_mm = bow_outline(answer, section, seen, at_mm)
     along = 1 + 998 * at_mm / board.length_mm
     above, below = (40 + 70 * (1 - edge_mm / board.width_mm) for edge_mm in (upper_mm, lower_mm))
     around = [*zip(along, above, strict=True), *reversed(list(zip(along, below, strict=True)))]
@@ -202,11 +201,11 @@ def _side_picture(side: str, drawing: str) -> Picture:
     return Picture(side, words, alt, _address(drawing))
 
 
-def _margin(answer: Answer, units: Units) -> Picture | None:
-    drawing = margin_picture(answer, units)
-    if drawing is None or answer.margin is None:
+def _margin(outcome: Outcome, units: Units) -> Picture | None:
+    margin = outcome.answer.margin
+    if margin is None or "margin" not in outcome.pictures:
         return None
-    return Picture("margin", TITLE, margin_words(answer.margin, units), _address(drawing))
+    return Picture("margin", TITLE, margin_words(margin, units), _address(outcome.pictures["margin"]))
 
 
 def _address(drawing: str) -> str:

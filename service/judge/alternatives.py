@@ -97,6 +97,7 @@ def section_of(weighed: Weighed, choice: Choice, limits: Limits, opening: str) -
     return Section(
         start_mm=round(start_mm, 1),
         end_mm=round(start_mm + lattice.section_mm, 1),
+        back_face="face_1" if choice.back_row == 0 else "face_2",
         offset_start_mm=round(sign * (middle_mm - rise_mm), 1) + 0.0,
         offset_end_mm=round(sign * (middle_mm + rise_mm), 1) + 0.0,
         worst_slope=round(worst.slope, 5),

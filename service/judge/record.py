@@ -71,8 +71,9 @@ class Section(Part):
 
     start_mm: float = Field(description="Where it begins.")
     end_mm: float = Field(description="Where it ends.")
+    back_face: Literal["face_1", "face_2"] = Field(description="The face it was judged to have as its back.")
     offset_start_mm: float = Field(
-        description="Its centre line above the board's at its start, up in the back's photo."
+        description="Its centre line above the board's at its start, up in the photo of back_face."
     )
     offset_end_mm: float = Field(description="The same at its end.")
     worst_slope: float | None = Field(description="Steepest combined slope in it; null when it holds unread wood.")

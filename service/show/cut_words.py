@@ -47,7 +47,7 @@ def offset_line(section: Section, units: Units) -> str:
     """Write where a section's centre line lies across the board; nothing when that is the board's middle.
 
     >>> part = {"worst_slope": None, "worst_position_mm": None, "width_mm": 30.0, "starts_from_mm": 0.0}
-    >>> part |= {"starts_to_mm": 0.0, "limit_used": 0.5, "limit_used_upper": 0.6, "why": "Straight."}
+    >>> part |= {"starts_to_mm": 0.0, "limit_used": 0.5, "limit_used_upper": 0.6, "why": "", "back_face": "face_1"}
     >>> aslant = Section(start_mm=0.0, end_mm=1500.0, offset_start_mm=12.7, offset_end_mm=-9.525, **part)
     >>> offset_line(aslant, "in").partition(", its ")[2]
     "centre line lies 1/2 in above the board's middle at the start and 3/8 in below it at the end."
@@ -61,7 +61,7 @@ def offset_line(section: Section, units: Units) -> str:
         where = f"lies on the board's middle at the start and {end} it at the end"
     else:
         where = f"lies {start} the board's middle at the start and {f'{end} it' if end else 'on it'} at the end"
-    return f"As the back faces you, marked end left, its centre line {where}."
+    return f"As {side_text(section.back_face)} faces you, marked end left, its centre line {where}."
 
 
 def _across(offset_mm: float, units: Units) -> str:

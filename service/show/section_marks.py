@@ -29,7 +29,7 @@ def bow_outline(answer: Answer, section: Section, side: Side, at_mm: Float) -> t
     Parameters
     ----------
     answer
-        The answer: board, back and the side's own crook.
+        The answer: the board and the side's own crook.
     section
         The section the bow is cut from.
     side
@@ -45,8 +45,7 @@ def bow_outline(answer: Answer, section: Section, side: Side, at_mm: Float) -> t
     board = answer.board
     if side not in FACES:
         return np.zeros(at_mm.shape), np.full(at_mm.shape, board.thickness_mm)
-    back = answer.back.face if answer.back is not None else FACES[0]
-    sign = 1.0 if side == back else -1.0
+    sign = 1.0 if side == section.back_face else -1.0
     ends_mm = np.array([section.start_mm, section.end_mm])
     centre_mm = sign * np.interp(at_mm, ends_mm, [section.offset_start_mm, section.offset_end_mm])
     # The straightened photo follows the board's mid-line; a straight bow in a crooked board bends against it.

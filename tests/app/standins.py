@@ -41,6 +41,7 @@ def section_from(start_mm: float, length_mm: float, why: str) -> Section:
     return Section(
         start_mm=start_mm,
         end_mm=start_mm + length_mm,
+        back_face="face_1",
         offset_start_mm=3.175,
         offset_end_mm=-1.5875,
         worst_slope=0.04,
@@ -153,7 +154,7 @@ def read_at_once(wish: Wish, progress: Progress) -> Outcome:
     """Answer at once."""
     for side in wish.photos:
         progress(f"Reading {side}")
-    return Outcome(answer_for(wish), dict.fromkeys(wish.photos, PICTURE))
+    return Outcome(answer_for(wish), dict.fromkeys((*wish.photos, "margin"), PICTURE))
 
 
 def read_slowly(wish: Wish, progress: Progress) -> Outcome:

@@ -42,10 +42,10 @@ def test_the_answer_is_told_whole(client: TestClient) -> None:
         "flat-sawn, 12° ± 4° to face 1",
         "Any start from 9 in to 12 in is as good.",
         "It was judged for a bow 1-1/4 in wide at its widest; the board is 1-1/2 in wide.",
-        "As the back faces you, marked end left, its centre line lies 1/8 in above the board's middle at the start and "
+        "As face 1 faces you, marked end left, its centre line lies 1/8 in above the board's middle at the start and "
         "1/16 in below it at the end.",
         "Two such bows fit, one after the other: from 3-15/16 in to 43-5/16 in and from 47-1/4 in to 86-5/8 in. The "
-        "first of the two: as the back faces you, marked end left, its centre line lies 1/8 in above",
+        "first of the two: as face 1 faces you, marked end left, its centre line lies 1/8 in above",
         "Ring lines are cut through on the back.",
         "Make the end toward the far end the lower limb. The half toward the far end is straighter.",
         "The steepest grain lies where the bow works hardest. The verdict rests on the plain limits.",
@@ -153,7 +153,7 @@ def test_other_stretches_are_listed() -> None:
 
     page = create_pages().answer(Outcome(answer, {}), {"units": "in"})
 
-    assert "0 in to 60 in, 60 in long. The longest good one. As the back faces you" in page
+    assert "0 in to 60 in, 60 in long. The longest good one. As face 1 faces you" in page
 
 
 @pytest.mark.parametrize(("sure", "words"), [(True, "<b>Face 2</b>"), (False, "Either; rather <b>Face 2</b>")])

@@ -138,7 +138,7 @@ def test_an_inch_unread_is_bridged() -> None:
 
 
 def test_a_short_unread_stretch_may_pass_with_its_error_counted_and_told() -> None:
-    """Two inches under a sticker, mirrored from the opposite side with room for its error, leave a straight board a pass.
+    """Two inches under a sticker, mirrored from the opposite side with room for its error, leave a board a pass.
 
     The answer names the stretch; four inches, or the same two on a board nearer its limit, leave it open.
     """

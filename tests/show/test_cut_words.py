@@ -20,7 +20,7 @@ from service.show.words import side_line, summary_lines
 from service.upload import Upload
 from tests.app.standins import answer_for, section_from
 
-MIDDLE = "As the back faces you, marked end left, its centre line lies"
+MIDDLE = "As face 1 faces you, marked end left, its centre line lies"
 
 
 def told() -> Answer:

@@ -50,12 +50,10 @@ def laid_aslant(width_mm: float, start_mm: float, end_mm: float) -> Answer:
     """Put a bow of usual width into a wider board, its back on face 1, its centre line at two offsets."""
     answer = judge(make_reading(), BOW_MM)
     assert answer.section is not None
-    assert answer.back is not None
-    place = {"start_mm": 254.0, "end_mm": 254.0 + BOW_MM, "width_mm": 38.1}
+    place = {"start_mm": 254.0, "end_mm": 254.0 + BOW_MM, "width_mm": 38.1, "back_face": "face_1"}
     section = answer.section.model_copy(update={**place, "offset_start_mm": start_mm, "offset_end_mm": end_mm})
     board = answer.board.model_copy(update={"width_mm": width_mm})
-    back = answer.back.model_copy(update={"face": "face_1"})
-    return answer.model_copy(update={"section": section, "board": board, "back": back})
+    return answer.model_copy(update={"section": section, "board": board})
 
 
 def bow_corners(answer: Answer, side: Side, places_mm: list[float]) -> list[tuple[float, float]]:
