@@ -4,6 +4,8 @@ import math
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from service.board.types import BoardReading
 from service.judge.judge import judge
@@ -52,7 +54,8 @@ def wavy_reading(seed: int, crook_mm: float) -> BoardReading:
     return reading
 
 
-@pytest.mark.parametrize("seed", range(6))
+@settings(max_examples=25, deadline=None)
+@given(seed=st.integers(0, 10**9))
 def test_found_section_is_never_worse_than_a_plain_search(seed: int) -> None:
     """No start and no way round, of all tried in loops, uses less of the limits than the section found."""
     reading = wavy_reading(seed, crook_mm=2.0 * (seed % 3))

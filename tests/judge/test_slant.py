@@ -5,6 +5,8 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from service.board.types import BoardReading
 from service.grain.types import KnotBox
@@ -98,7 +100,8 @@ def plain_share(reading: BoardReading, start_mm: float, turn: float, back: str) 
     return float(max(20.0 * np.hypot(mean[back], edge).max(), 12.0 * np.hypot(mean[belly], edge).max()))
 
 
-@pytest.mark.parametrize("seed", range(6))
+@settings(max_examples=6, deadline=None)
+@given(seed=st.integers(0, 10**9))
 def test_found_section_is_never_worse_than_a_plain_search(seed: int) -> None:
     """No start, offset, slant and way round, of all tried in loops, is straighter by more than 0.003."""
     reading = wavy_board(seed)
@@ -122,7 +125,8 @@ def test_found_section_is_never_worse_than_a_plain_search(seed: int) -> None:
     assert min(plain_share(reading, answer.section.start_mm, turn, face) for face in FACES) <= best + 20 * SLOPE_ROOM
 
 
-@pytest.mark.parametrize("seed", range(6, 18))
+@settings(max_examples=20, deadline=None)
+@given(seed=st.integers(0, 10**9))
 def test_a_slanted_bow_lies_in_the_board_clear_of_knots(seed: int) -> None:
     """The outline told for a slanted bow stays between the long corners, to half a millimetre, and off every knot."""
     reading = wavy_board(seed)
