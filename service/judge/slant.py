@@ -5,6 +5,7 @@ each place's combined slope is. So a coarse row of slants, then finer rows aroun
 every sixth start stands for those beside it. What is found so is only proposed: the whole search judges it.
 """
 
+import math
 from collections.abc import Callable
 from typing import Final
 
@@ -18,6 +19,7 @@ from service.judge.section import Lay, Slopes, shares_used
 from service.judge.shape import BowShape
 
 Float = NDArray[np.float64]
+Int = NDArray[np.int64]
 
 TURNS: Final = 11
 """Slants of the first row, from the steepest one way to the steepest the other way."""
@@ -26,14 +28,15 @@ FINER: Final = (0.4, 0.12, 0.036)
 """Steps of the finer rows, as shares of the first row's step: within 1 in 4000 on boards of 6 in."""
 
 EVERY_START: Final = 6
-EVERY_STRETCH: Final = 6
+EVERY_STRETCH: Final = 5
 """Slopes are means over 76 mm, so neighbours at 18 mm hardly differ."""
 
 SAME_SLANT: Final = 0.0005
 """Slants this close, 0.9 mm over a bow, are one."""
 
-KNOT_COST, OUTSIDE_COST = 1e3, 1e6
-"""A knot is worse than any slope, and a bow that stands out of the board is none."""
+FAIL_COST, OUTSIDE_COST = 1e3, 1e6
+"""Any slant that does not surely fail, by a knot or by its slope, is better than one that does; a bow that stands out
+of the board is none."""
 
 
 def lays(reading: BoardReading, slopes: Slopes, shape: BowShape, limits: Limits) -> list[Lay]:
@@ -58,13 +61,14 @@ def lays(reading: BoardReading, slopes: Slopes, shape: BowShape, limits: Limits)
     proposed = [straight]
     most = steepest_turn(shape, reading.size.width_mm)
     if most > 0:
-        some = np.unique(np.append(every[::EVERY_START], every[-1]))
+        some = _some_starts(every.size)
 
         def costs(turn: Float) -> Float:
             shares = shares_used(slopes, some, turn, limits, EVERY_STRETCH)
             placed = place(ground, shape, np.tile(some, turn.shape[0]), turn.ravel(), limits)
-            cost: Float = shares.upper + 1e-3 * shares.measured
-            return cost + (KNOT_COST * placed.knots + OUTSIDE_COST * ~placed.fits).reshape(turn.shape)
+            failed = (placed.knots > 0).reshape(turn.shape) | (shares.lower > 1.0)
+            cost: Float = shares.upper + 1e-3 * shares.measured + FAIL_COST * failed
+            return cost + OUTSIDE_COST * ~placed.fits.reshape(turn.shape)
 
         rows = _least_turns(costs, some.size, most)
         # On boards whose faces mirror each other both ways round want the same slant.
@@ -77,6 +81,18 @@ def lays(reading: BoardReading, slopes: Slopes, shape: BowShape, limits: Limits)
         fits = placed.fits if turn is not straight else np.ones(every.shape, bool)
         found.append(Lay(turn, placed.offset_mm, placed.knots, fits, shape))
     return found
+
+
+def _some_starts(count: int) -> Int:
+    """Return about every sixth of a number of starts, first and last among them, the same from either end.
+
+    >>> _some_starts(14).tolist()
+    [0, 4, 9, 13]
+    """
+    last = count - 1
+    half = math.ceil((last / EVERY_START + 1.0) / 2.0)
+    first = np.rint(np.linspace(0.0, last, 2 * half)[:half]).astype(np.int64)
+    return np.unique(np.concatenate((first, last - first)))
 
 
 def _least_turns(costs: Callable[[Float], Float], count: int, most: float) -> Float:

@@ -66,7 +66,7 @@ def worst_shares(
     width
         Number of places in a section.
     stride
-        Only every so many places are looked at.
+        Only every so many places are looked at; odd, so that they can lie alike from either end of a section.
 
     Returns
     -------
@@ -79,6 +79,8 @@ def worst_shares(
     >>> shares.measured.round(3).tolist()  # 1 in 20 on the back is the limit; the edge alone, 0.04, takes 0.8 of it
     [[1.0, 0.0], [0.8, 0.0]]
     """
+    if width < 2 * stride:
+        stride = 1
     slopes, errors, reaches = (_cut(values, width, stride) for values in (slope, error, _reach(error)))
     rows = turn.reshape(-1, starts.size)
     worst = {face: np.zeros((3, *rows.shape)) for face in FACES}
@@ -100,8 +102,12 @@ def worst_shares(
 
 
 def _cut(values: dict[str, Float], width: int, stride: int) -> dict[str, Single]:
-    """Cut each side's values into sections, one a start."""
-    return {name: sliding_window_view(along.astype(np.float32), width)[:, ::stride] for name, along in values.items()}
+    """Cut each side's values into sections, one a start, as many places left out at their first as at their last."""
+    left_out = (width - 1) * (stride + 1) // 2 % stride
+    return {
+        name: sliding_window_view(along.astype(np.float32), width)[:, left_out::stride]
+        for name, along in values.items()
+    }
 
 
 def _reach(error: dict[str, Float]) -> dict[str, Float]:

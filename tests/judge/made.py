@@ -101,14 +101,14 @@ def bump(positions_mm: Float, middle_mm: float, width_mm: float, height: float) 
 def turned_end_for_end(reading: BoardReading) -> BoardReading:
     """Return the same board with the other end marked and face 1 still up.
 
-    Every photo turns by half a turn, which leaves angles as they are and turns crook over; the two
-    edges trade names.
+    Every photo turns by half a turn, which leaves angles as they are and turns crook and the heights of
+    knots over; the two edges trade names.
     """
     names = {"face_1": "face_1", "edge_1": "edge_2", "face_2": "face_2", "edge_2": "edge_1"}
     length_mm = reading.size.length_mm
     sides = {}
     for name, old in names.items():
-        side = reading.sides[old]
+        side, across_mm = reading.sides[old], reading.size.across_mm(name)
         sides[name] = replace(
             side,
             angle_deg=side.angle_deg[::-1].copy(),
@@ -117,11 +117,18 @@ def turned_end_for_end(reading: BoardReading) -> BoardReading:
             crook_mm=-side.crook_mm[::-1],
             cathedral=side.cathedral[::-1].copy(),
             knots=tuple(
-                KnotBox(length_mm - k.to_mm, length_mm - k.from_mm, k.across_from_mm, k.across_to_mm)
+                KnotBox(
+                    length_mm - k.to_mm, length_mm - k.from_mm, across_mm - k.across_to_mm, across_mm - k.across_from_mm
+                )
                 for k in side.knots
             ),
         )
-    return replace(reading, sides=sides, positions_mm=length_mm - reading.positions_mm[::-1])
+    return replace(
+        reading,
+        sides=sides,
+        positions_mm=length_mm - reading.positions_mm[::-1],
+        end_checks_mm=(reading.end_checks_mm[1], reading.end_checks_mm[0]),
+    )
 
 
 def faces_swapped(reading: BoardReading) -> BoardReading:

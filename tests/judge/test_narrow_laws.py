@@ -7,6 +7,7 @@ met to 4 in 100.
 from dataclasses import replace
 
 import numpy as np
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -80,21 +81,33 @@ def no_better(worse: Answer, than: Answer) -> bool:
 def test_a_board_turned_end_for_end_is_as_good(reading: BoardReading) -> None:
     """Marking the other end changes neither verdict nor, beyond half a point, the score."""
     answer = narrow(reading)
-    turned = narrow(turned_knots(reading))
+    turned = narrow(turned_end_for_end(reading))
 
     assert no_better(answer, turned)
     assert no_better(turned, answer)
 
 
-def turned_knots(reading: BoardReading) -> BoardReading:
-    """Turn a board end for end, the heights of its knots too: what was low in face 1's photo is high now."""
-    turned = turned_end_for_end(reading)
-    width_mm = reading.size.width_mm
-    knots = tuple(
-        replace(knot, across_from_mm=width_mm - knot.across_to_mm, across_to_mm=width_mm - knot.across_from_mm)
-        for knot in turned.sides["face_1"].knots
-    )
-    return change_side(turned, "face_1", knots=knots)
+@pytest.mark.parametrize("seed", range(8))
+def test_a_board_turned_end_for_end_has_its_bow_mirrored(seed: int) -> None:
+    """Seen from the other end the same stretch is chosen, and the bow lies as much below the mid-line as above it."""
+    rng = np.random.default_rng(seed)
+    reading = make_reading(length_mm=LENGTH_MM)
+    slopes = {
+        name: rng.uniform(-0.03, 0.03)
+        + sum(bump(reading.positions_mm, rng.uniform(0, LENGTH_MM), 150.0, rng.uniform(-0.03, 0.03)) for _ in range(3))
+        for name in ("face_1", "edge_1")
+    }
+    reading = replace(make_reading(slopes, length_mm=LENGTH_MM, error_deg=0.5), size=BoardSize(LENGTH_MM, 88.9, 19.0))
+    # With a limit so wide every board has a section.
+    limits = Limits(back_slope=0.2, belly_slope=0.3)
+    section = narrow(reading, limits=limits).section
+    turned = narrow(turned_end_for_end(reading), limits=limits).section
+
+    assert section is not None
+    assert turned is not None
+    assert turned.start_mm == pytest.approx(LENGTH_MM - section.end_mm, abs=0.2)
+    assert turned.offset_start_mm == pytest.approx(-section.offset_end_mm, abs=0.2)
+    assert turned.offset_end_mm == pytest.approx(-section.offset_start_mm, abs=0.2)
 
 
 @some
@@ -133,6 +146,29 @@ def test_unread_wood_never_helps(reading: BoardReading, from_mm: float, length_m
 
     assert worse.score <= answer.score + POINTS or near_limit(worse) or near_limit(answer)
     assert worse.verdict != "pass" or answer.verdict == "pass" or near_limit(worse)
+
+
+@some
+@given(reading=wide_boards(), from_mm=st.floats(0.0, LENGTH_MM - 12.0), across=st.floats(0.0, 1.0))
+def test_a_knot_never_helps(reading: BoardReading, from_mm: float, across: float) -> None:
+    """A knot more anywhere on the board raises neither score nor verdict."""
+    low_mm = across * (reading.size.width_mm - 8.0)
+    more = KnotBox(from_mm, from_mm + 12.0, low_mm, low_mm + 8.0)
+    worse = change_side(reading, "face_2", knots=(more,))
+
+    assert no_better(narrow(worse), narrow(reading))
+
+
+@pytest.mark.parametrize("slope", [0.055, 0.07, 0.09, 0.11])
+def test_a_knot_on_a_board_that_fails_anyway_scores_no_better(slope: float) -> None:
+    """On a board too steep for any slant the score is of the straightest way to lay the bow, knots or none."""
+    reading = make_reading({"face_1": slope, "edge_1": 0.03}, length_mm=LENGTH_MM, error_deg=0.02)
+    reading = replace(reading, size=BoardSize(LENGTH_MM, 63.5, 19.0))
+    corner = change_side(reading, "face_1", knots=(KnotBox(600.0, 612.0, 0.0, 18.0),))
+    across = change_side(reading, "face_1", knots=(KnotBox(600.0, 612.0, 0.0, 63.5),))
+
+    assert narrow(reading).score >= narrow(corner).score - 0.1
+    assert narrow(corner).score >= narrow(across).score - 0.1
 
 
 @some
