@@ -67,7 +67,8 @@ def lays(reading: BoardReading, slopes: Slopes, shape: BowShape, limits: Limits)
             shares = shares_used(slopes, some, turn, limits, EVERY_STRETCH)
             placed = place(ground, shape, np.tile(some, turn.shape[0]), turn.ravel(), limits)
             failed = (placed.knots > 0).reshape(turn.shape) | (shares.lower > 1.0)
-            cost: Float = shares.upper + 1e-3 * shares.measured + FAIL_COST * failed
+            # Both count: the far end of the error for the verdict, the slope as measured for the score.
+            cost: Float = shares.upper + shares.measured + FAIL_COST * failed
             return cost + OUTSIDE_COST * ~placed.fits.reshape(turn.shape)
 
         rows = _least_turns(costs, some.size, most)
