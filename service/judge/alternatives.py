@@ -9,7 +9,7 @@ import numpy as np
 from service.board.phrase import length_text, one_in_text
 from service.board.types import BoardReading
 from service.judge.limits import Limits
-from service.judge.reasons import steepest_of
+from service.judge.reasons import Extreme, steepest_of
 from service.judge.record import Section
 from service.judge.score import BORDERLINE, PASS, Choice, Weighed, best_lay, weigh
 from service.judge.section import Wood, lay_wood, prepare, search, straight_lay
@@ -85,10 +85,7 @@ def section_of(weighed: Weighed, choice: Choice, limits: Limits, opening: str) -
     places = steepest_of(found, choice, limits)
     worst = max(places.values(), key=lambda place: place.slope)
     start_mm = float(lattice.starts_mm[choice.start])
-    told = [
-        f"{role} no steeper than {one_in_text(place.slope)}, at {length_text(place.position_mm)}"
-        for role, place in places.items()
-    ]
+    told = [f"{role} {_at_most_text(place)}" for role, place in places.items()]
     first, last = plateau(weighed, choice, limits)
     # Up in the photo of the back: face 2 shows the board the other way up.
     sign = 1.0 if choice.back_row == 0 else -1.0
@@ -111,6 +108,25 @@ def section_of(weighed: Weighed, choice: Choice, limits: Limits, opening: str) -
     )
 
 
+def _at_most_text(place: Extreme) -> str:
+    """Tell the steepest place of back or belly.
+
+    >>> _at_most_text(Extreme("face_1", "back", 1 / 40, 1 / 20, 254.0, 0.0))
+    '1 in 40 at most, at 10 in (254 mm)'
+    """
+    told = one_in_text(place.slope)
+    return told if told == "straight" else f"{told} at most, at {length_text(place.position_mm)}"
+
+
+def slant_text(turn: float) -> str:
+    """Tell how a bow is laid in a wider board; slants too flat to be marked out count as none.
+
+    >>> slant_text(-1 / 40), slant_text(0.0002)
+    ('at a slant of 1 in 40', 'along the board')
+    """
+    return f"at a slant of {one_in_text(turn)}" if abs(turn) >= SAME_TURN else "along the board"
+
+
 def plateau(weighed: Weighed, choice: Choice, limits: Limits) -> tuple[int, int]:
     """Return the first and the last of the starts around the chosen one that are as good, slanted alike."""
     row, turn = choice.back_row, weighed.search.lay.turn
@@ -126,10 +142,10 @@ def chosen_section(weighed: Weighed, choice: Choice, limits: Limits) -> Section:
     """Tell the chosen section and why it is the one."""
     count = int(weighed.search.allowed.sum())
     if count == 1:
-        return section_of(weighed, choice, limits, "The board is just as long as the bow")
+        return section_of(weighed, choice, limits, "The only place at which the bow fits")
     away_mm = float(weighed.search.clearance_mm[choice.start])
-    turn = abs(float(weighed.search.lay.turn[choice.start]))
-    slanted = f"Laid at a slant of {one_in_text(turn)} along the grain, best" if turn > 0 else "Best"
+    laid = slant_text(float(weighed.search.lay.turn[choice.start]))
+    slanted = "Best" if laid == "along the board" else f"Laid {laid} along the grain, best"
     opening = f"{slanted} of {count} places tried, {length_text(away_mm)} clear of bad wood and of the board's ends"
     return section_of(weighed, choice, limits, opening)
 

@@ -79,8 +79,8 @@ def _cathedral(reading: BoardReading, found: Search, start: int, face: Side) -> 
     text = (
         f"V shapes (cathedral figure) cover {100 * shares[face]:.0f} % of {side_text(face)}, the back, inside the "
         f"section, and {100 * shares[other]:.0f} % of {side_text(other)}: rings thin out at every V, and many bowyers "
-        "prefer a back without them. The verdict rests on the slope of the fibre, not on the V shapes; where in doubt "
-        "think of backing the bow."
+        "prefer a back without them. The verdict counts the slope of the fibre alone; in doubt think of backing "
+        "the bow."
     )
     return Reason(code="cathedral_back", text=text, side=face)
 

@@ -58,7 +58,7 @@ def _close_call(place: Extreme, flatter: Side, *, measured_outside: bool) -> tup
         code = "slope_unsure"
         text = (
             f"The grain {where} was measured as {slope_text(place.slope)}, past the limit of {limit}, "
-            "but the error of the reading leaves both open."
+            "but within the error of the reading it may keep to it."
         )
     else:
         code = "close_to_limit"

@@ -170,67 +170,56 @@ def _more_left(first: Left, second: Left) -> int | None:
 
 def _why(back: FaceSeen, belly: FaceSeen, ground: Ground, limits: Limits, *, sure: bool, seen: bool) -> str:
     """Say why this face is the back."""
-    return " ".join(
-        (
-            f"{_slopes_text(back, belly)}{_ground_text(back, belly, ground, sure=sure, seen=seen)}",
-            _leaving_text(back, belly, limits),
-        )
-    )
+    text = f"{_slopes_text(back, belly)}; {_ground_text(back, belly, ground)}"
+    if sure and not seen:
+        text += " The fibre itself was not seen, so either may serve."
+    return f"{text} {_leaving_text(back, belly, limits)}"
 
 
 def _slopes_text(back: FaceSeen, belly: FaceSeen) -> str:
     """Tell the steepest slope on both faces."""
-    one, other = side_text(back.face), side_text(belly.face)
-    if one_in_text(back.slope) == one_in_text(belly.slope):
-        return f"Both faces reach {slope_text(back.slope)} in the section"
-    if back.slope < belly.slope:
-        return (
-            f"{one.capitalize()} is no steeper than {slope_text(back.slope)} in the section, "
-            f"{other} reaches {slope_text(belly.slope)}"
-        )
-    return f"{one.capitalize()} reaches {slope_text(back.slope)} in the section, {other} only {slope_text(belly.slope)}"
+    one, other = _reach_text(back.slope), _reach_text(belly.slope)
+    if one == other:
+        return f"Both faces {one.replace('reaches', 'reach').replace('is', 'are')} in the section"
+    return f"In the section {side_text(back.face)} {one} and {side_text(belly.face)} {other}"
 
 
-def _ground_text(back: FaceSeen, belly: FaceSeen, ground: Ground, *, sure: bool, seen: bool) -> str:
+def _reach_text(slope: float) -> str:
+    told = slope_text(slope)
+    return "is straight" if told == "straight" else f"reaches {told}"
+
+
+def _ground_text(back: FaceSeen, belly: FaceSeen, ground: Ground) -> str:
     """Say what decided between the faces, as the end of the sentence about their slopes."""
-    one, other = side_text(back.face), side_text(belly.face)
-    within = "where the bow works they differ by less than the error of the reading"
-    tied = f"; {within}, so either may serve"
-    text = {
-        "limits": f"; only with {one} as the back {_reached(back)}.",
-        "margin": f"; set against how hard the bow works, {one} has {_percent(back.left)} of its strength left at the "
-        f"least and {other} {_percent(belly.left)}, a difference beyond the error of the reading.",
-        "rather": f"{tied}, but as measured {one} has more of its strength left.",
-        "runoffs": f"{tied}, but on {one} fewer grain lines leave where the bow works hard: {back.hard} against "
-        f"{belly.hard}.",
-        "shares": f"{tied}, but {one} stays farther inside the limits as measured.",
+    one = side_text(back.face)
+    tied = "where the bow works the two differ by less than the error of the reading, so either may serve"
+    kept = "does the section surely keep to the limits" if back.verdict == PASS else "is the section not ruled out"
+    return {
+        "limits": f"only with {one} as the back {kept}.",
+        "margin": f"set against how hard the bow works, {one} has more strength left, beyond the error of the reading.",
+        "rather": f"{tied}; {one} rather, for more strength is left in it as measured.",
+        "runoffs": f"{tied}; {one} rather, for fewer grain lines leave it where the bow works hard, "
+        f"{back.hard} against {belly.hard}.",
+        "shares": f"{tied}; {one} rather, for it stays farther inside the limits as measured.",
         "nothing": f"{tied}.",
     }[ground]
-    return text if seen or not sure else f"{text} Yet the fibre itself was not seen, so either may serve."
-
-
-def _reached(back: FaceSeen) -> str:
-    """Say what of the limits the section keeps to with this back only."""
-    if back.verdict == PASS:
-        return "does the section keep to the limits even at the far end of the reading's error"
-    return "is the section not ruled out by the limits"
 
 
 def _leaving_text(back: FaceSeen, belly: FaceSeen, limits: Limits) -> str:
     """Count the grain lines that leave inside the bow on both faces."""
     if not back.leaving and not belly.leaving:
-        return "None of the nine grain lines followed on each face leaves inside the bow."
+        return "Of nine grain lines on each face none leaves inside the bow."
+    leaving = len(back.leaving)
     text = (
-        f"Of nine grain lines followed on each face, {len(back.leaving)} leave{'s' * (len(back.leaving) == 1)} inside "
-        f"the bow on {side_text(back.face)}, the back, and {len(belly.leaving)} on {side_text(belly.face)}, the belly"
+        f"Of nine grain lines on each face {leaving} leave{'s' * (leaving == 1)} inside the bow on the back and "
+        f"{len(belly.leaving)} on the belly"
     )
     if belly.leaving:
-        text += f"; those on the belly are forgiven up to the belly's own limit of {one_in_text(limits.belly_slope)}"
-    idle = len(back.leaving) - back.hard
-    if not idle:
-        return f"{text}."
-    some = "All" if not back.hard else f"{idle}"
-    return f"{text}. {some} of those on the back leave where the bow hardly works, at less than half its peak strain."
+        text += f", where up to {one_in_text(limits.belly_slope)} is forgiven"
+    idle = leaving - back.hard
+    if idle:
+        text += f"; {idle if back.hard else 'all'} of those on the back do so where the bow hardly works"
+    return f"{text}."
 
 
 def _lower_limb(bounds: Bounds, along_mm: Float, strain: Float) -> tuple[Literal["marked", "far", "either"], str]:
@@ -241,20 +230,14 @@ def _lower_limb(bounds: Bounds, along_mm: Float, strain: Float) -> tuple[Literal
         half = Bounds(bounds.measured[inside], bounds.upper[inside], bounds.lower[inside])
         halves.append(least_left(half, strain[inside]))
     better = _more_left(*halves)
-    harder = "the lower limb, which is the shorter one and works harder"
+    harder = "the lower limb, which is shorter and works harder. With the back away from you, hold"
     if better is None:
         return "either", (
-            f"The two halves of the back differ by less than the error of the reading, so either may become {harder}. "
-            "With the back away from you hold the bow with the end you choose down."
+            "The two halves of the back differ by less than the error of the reading: either may become "
+            f"{harder} the bow with that end down."
         )
-    end, other = ("marked", "far") if better == 0 else ("far", "marked")
-    down = "down" if better == 0 else "up, the other end down"
-    return ("marked" if better == 0 else "far"), (
-        f"The half toward the {end} end has {_percent(halves[better])} of its strength left where the bow works, the "
-        f"half toward the {other} end {_percent(halves[1 - better])}, so it becomes {harder}. With the back away from "
-        f"you hold the bow with the end toward the marked end {down}."
+    end: Literal["marked", "far"] = "marked" if better == 0 else "far"
+    return end, (
+        f"Where the bow works the back has more strength left in the half toward the {end} end: make that half "
+        f"{harder} the bow with its end toward the {end} end down."
     )
-
-
-def _percent(left: Left) -> str:
-    return f"{100 * left.measured:.0f} %"

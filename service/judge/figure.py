@@ -35,7 +35,7 @@ def figure_notes(reading: BoardReading) -> list[Reason]:
         text = f"V shapes on {listed([side_text(side) for side in figured])} are rings cut flat (cathedral figure), "
         if reading.spiral_seen:
             steepest = max(_mean_slope(reading, side) for side in figured)
-            text += f"no slope of the grain: the fibre under them runs at {slope_text(steepest)} in the mean."
+            text += f"no slope of the grain: the fibre under them {_runs_text(steepest)}."
         else:
             text += "and tell nothing of the fibre under them."
         notes.append(Reason(code="cathedral", text=text))
@@ -43,11 +43,16 @@ def figure_notes(reading: BoardReading) -> list[Reason]:
     if parted and reading.spiral_seen:
         steepest = max(_mean_slope(reading, side) for side in parted)
         text = (
-            f"On {listed([side_text(side) for side in parted])} the fibre does not follow the ring lines: it runs at "
-            f"{slope_text(steepest)} in the mean, whatever the lines one sees suggest."
+            f"On {listed([side_text(side) for side in parted])} the fibre does not follow the ring lines: it "
+            f"{_runs_text(steepest)}, whatever the lines one sees suggest."
         )
         notes.append(Reason(code="fibre_off_rings", text=text))
     return notes
+
+
+def _runs_text(slope: float) -> str:
+    told = slope_text(slope)
+    return f"runs {'' if told == 'straight' else 'at '}{told} on average"
 
 
 def _mean_slope(reading: BoardReading, side: Side) -> float:

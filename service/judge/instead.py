@@ -4,8 +4,8 @@ import math
 from collections.abc import Callable
 from dataclasses import replace
 
-from service.board.phrase import length_text, one_in_text
-from service.judge.alternatives import Stock, section_of
+from service.board.phrase import length_text
+from service.judge.alternatives import Stock, section_of, slant_text
 from service.judge.record import Section
 from service.judge.score import BORDERLINE, PASS, RETAKE, Choice, Weighed, choose
 from service.judge.section import usable_mm
@@ -35,10 +35,9 @@ def narrow_section(stock: Stock, bow_length_mm: float, verdict: int) -> Section 
     choice = choose(weighed, limits)
     if choice.verdict < wanted:
         return None
-    turn = abs(float(weighed.search.lay.turn[choice.start]))
-    how = f" at a slant of {one_in_text(turn)}" if turn > 0 else " along the board"
+    how = slant_text(float(weighed.search.lay.turn[choice.start]))
     word = "passes" if choice.verdict == PASS else "is not ruled out"
-    return section_of(weighed, choice, limits, f"A bow {length_text(width_mm)} wide, laid{how}, {word} here")
+    return section_of(weighed, choice, limits, f"A bow {length_text(width_mm)} wide, laid {how}, {word} here")
 
 
 def longest_section(stock: Stock, below_mm: float, *, passing_only: bool) -> Section | None:

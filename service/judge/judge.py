@@ -199,10 +199,12 @@ def _rings(reading: BoardReading) -> Rings | None:
 def _bow(reading: BoardReading, limits: Limits, case: _Case) -> dict[str, Any]:
     """Return the record's fields about the section, its back and its run-offs, and the cautions."""
     if case.weighed is None or case.choice is None or case.shape is None:
-        why = {
-            FAIL: "No section of this length keeps to the limits.",
-            RETAKE: "Not before the photos asked for have been taken.",
-        }[case.verdict]
+        if case.weighed is None:
+            why = "The bow is longer than the wood there is."
+        elif case.verdict == RETAKE:
+            why = "Take the photos asked for first."
+        else:
+            why = "No section of this length keeps to the limits."
         return {
             "section": None,
             "section_reason": why,

@@ -135,8 +135,8 @@ def margin_of(found: Search, choice: Choice, shape: BowShape, face: Side) -> Mar
     at = int(np.argmin(left))
     least_text = (
         f"Set against how hard the bow works, least is left near {length_text(start_mm + float(along_mm[at]))}: "
-        f"{100 * low[at]:.0f} % of straight-grained strength in tension at {100 * strain[at]:.0f} % of the peak "
-        "strain, by the most cautious source and at the far end of the reading's error."
+        f"{100 * low[at]:.0f} % of straight-grained strength at {100 * strain[at]:.0f} % of the peak strain, by the "
+        "most cautious source and with the error of the reading."
     )
     return Margin(
         positions_mm=(start_mm + along_mm).round(1).tolist(),
@@ -145,8 +145,8 @@ def margin_of(found: Search, choice: Choice, shape: BowShape, face: Side) -> Mar
         strength_high=high.round(4).tolist(),
         least=round(float(left[at]), 4),
         least_position_mm=round(start_mm + float(along_mm[at]), 1),
-        text=f"{_steepest_text(shape, measured, strain, along_mm, start_mm)} {least_text} This "
-        "takes the limbs as evenly deep; the verdict rests on the plain limit alone.",
+        text=f"{_steepest_text(shape, measured, strain, along_mm, start_mm)} {least_text} "
+        "The limbs count as evenly deep; the verdict rests on the plain limit alone.",
     )
 
 
@@ -162,22 +162,18 @@ def _steepest_text(shape: BowShape, slope: Float, strain: Float, along_mm: Float
     """Say whether the back is steepest where the bow works hard."""
     steepest = float(slope.max())
     if steepest < STRAIGHT:
-        return "The grain on the back is straight, so that it costs the wood nothing where the bow works."
+        return "The grain on the back is straight and costs the wood nothing."
     alike = slope >= ALIKE * steepest
     if alike.all():
-        return (
-            f"The grain on the back slopes about evenly, {slope_text(steepest)}, so that it counts in full where the "
-            "bow works hardest."
-        )
+        return f"The grain on the back slopes about evenly, {slope_text(steepest)}, and counts in full."
     at = int(np.argmax(np.where(alike, strain, -1.0)))
-    place = f"The steepest place of the back, {slope_text(float(slope[at]))}, lies"
-    where = length_text(start_mm + float(along_mm[at]))
+    place = (
+        f"The steepest place of the back, {slope_text(float(slope[at]))} near "
+        f"{length_text(start_mm + float(along_mm[at]))}, lies"
+    )
     share = f"{100 * strain[at]:.0f} % of its peak strain"
     if strain[at] >= HARD_SHARE:
-        return f"{place} where the bow works hard, at {share}, near {where}: there it counts in full."
+        return f"{place} where the bow works hard, at {share}: there it counts in full."
     inside_mm = min(float(along_mm[at]), shape.length_mm - float(along_mm[at]))
     part = "in the handle or its fades" if inside_mm > shape.limb_mm else "toward a tip"
-    return (
-        f"{place} {part}, near {where}, where the bow works at only {share}, so that it takes less of the margin than "
-        "the limit alone suggests."
-    )
+    return f"{place} {part}, where the bow works at only {share}: it takes less of the margin than of the limit."

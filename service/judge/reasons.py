@@ -104,9 +104,12 @@ def unread_stretches(search: Search, start: int, *, assumed: bool) -> list[Unrea
 def too_short_reason(reading: BoardReading, bow_length_mm: float, usable_mm: float) -> Reason:
     """Say that the board, or what its trimmed and cracked ends leave of it, is shorter than the bow."""
     board_mm = reading.size.length_mm
-    ends = "" if usable_mm == board_mm else f", of which its ends leave {length_text(usable_mm)},"
+    ends = "" if usable_mm == board_mm else f", of which its ends leave {length_text(max(usable_mm, 0.0))},"
     bow = length_text(bow_length_mm)
-    text = f"The board is {length_text(board_mm)} long{ends} and the bow {bow}: it does not fit."
+    text = (
+        f"The board is {length_text(board_mm)} long{ends} and the bow {bow}: it does not fit. Take a longer board or "
+        "make a shorter bow."
+    )
     return Reason(code="too_short", text=text, length_mm=round(bow_length_mm - usable_mm, 1))
 
 
@@ -157,9 +160,13 @@ def pass_reason(search: Search, choice: Choice, limits: Limits) -> Reason:
     """Say how far inside the limits the section stays."""
     places = steepest_of(search, choice, limits)
     back, belly = places["back"], places["belly"]
+    told = {role: slope_text(place.slope) for role, place in places.items()}
+    if set(told.values()) == {"straight"}:
+        slopes = "Over the whole section the grain is straight"
+    else:
+        slopes = f"Steepest in the section is {told['back']} on the back and {told['belly']} on the belly"
     text = (
-        f"Over the whole section the grain on the back is no steeper than {slope_text(back.slope)} "
-        f"and on the belly {slope_text(belly.slope)}; the limits, {one_in_text(back.limit)} and "
-        f"{one_in_text(belly.limit)}, hold even at the far end of the reading's error, and no knot touches it."
+        f"{slopes}; the limits, {one_in_text(back.limit)} and {one_in_text(belly.limit)}, hold even with the error of "
+        "the reading, and no knot touches it."
     )
     return Reason(code="within_limits", text=text, side=back.face, position_mm=round(back.position_mm, 1))

@@ -69,9 +69,19 @@ def test_ends_that_leave_too_little_are_named() -> None:
     assert answer.verdict == "fail"
     assert answer.reasons[0].code == "too_short"
     assert "its ends leave 59 in" in answer.reasons[0].text
+    assert "shorter bow" in answer.reasons[0].text
     assert [check.end for check in answer.end_checks] == ["marked"]
     assert answer.alternatives[0].end_mm - answer.alternatives[0].start_mm == pytest.approx(59 * 25.4, abs=0.2)
     assert answer.alternatives[0].start_mm >= 76.2 - 0.5 * STEP_MM
+
+
+def test_a_board_cracked_from_end_to_end_leaves_nothing() -> None:
+    """Cracks and trimmed ends that meet leave no wood, never less than none."""
+    reading = replace(make_reading(length_mm=1000.0), end_checks_mm=(500.0, 0.0))
+    answer = judge(reading, BOW_MM, Limits(end_trim_mm=600.0))
+
+    assert "its ends leave 0 in" in answer.reasons[0].text
+    assert answer.section_reason == "The bow is longer than the wood there is."
 
 
 @some

@@ -71,8 +71,7 @@ def test_a_face_steep_at_a_tip_goes_before_one_steep_where_the_bow_works() -> No
     back = back_of(board(face_1=(100.0, 0.043), face_2=(650.0, 0.034)))
 
     assert (back.face, back.sure) == ("face_1", True)
-    assert "face 2 only" in back.why
-    assert "how hard the bow works" in back.why
+    assert "how hard the bow works, face 1 has more strength left" in back.why
 
 
 def test_the_straighter_face_is_the_back_where_both_slope_evenly() -> None:
@@ -123,7 +122,13 @@ def test_run_offs_on_the_belly_are_counted_and_forgiven() -> None:
     back = back_of(make_reading({"face_1": 0.002, "face_2": 0.04}))
 
     assert back.face == "face_1"
-    assert "forgiven up to the belly's own limit of 1 in 12" in back.why
+    assert "on the belly, where up to 1 in 12 is forgiven" in back.why
+
+
+def test_straight_faces_are_called_straight() -> None:
+    """Two straight faces are straight, not steep by nothing, and no line leaves them."""
+    assert back_of(make_reading()).why.startswith("Both faces are straight in the section; ")
+    assert "none leaves" in back_of(make_reading()).why
 
 
 def seen(face: str, measured: float, error: float, hard: int, used: float, verdict: int = PASS) -> FaceSeen:

@@ -35,6 +35,23 @@ def test_a_straight_board_passes() -> None:
     assert answer.section.worst_slope == pytest.approx(0.025, abs=1e-4)
 
 
+def test_a_straight_board_is_called_straight() -> None:
+    """Grain that slopes nowhere is straight in every sentence, not "no steeper than straight"."""
+    answer = judge(make_reading(), BOW_MM)
+
+    assert answer.section is not None
+    assert answer.section.why.endswith("back straight; belly straight.")
+    assert answer.reasons[0].text.startswith("Over the whole section the grain is straight")
+
+
+def test_the_only_place_is_called_so() -> None:
+    """A board trimmed to the bow's length is not as long as the bow, but leaves it one place."""
+    section = judge(make_reading(SOUND), 2438.4 - 50.0, Limits(end_trim_mm=25.0)).section
+
+    assert section is not None
+    assert section.why.startswith("The only place at which the bow fits")
+
+
 def test_among_equal_sections_the_middle_one_is_taken() -> None:
     """On a board that is the same all along the section lies in the middle."""
     section = judge(make_reading(SOUND), BOW_MM).section
