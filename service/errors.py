@@ -4,7 +4,9 @@ StavesightError
     BadInput       sizes, units, missing sides, limits        -> HTTP 422, exit status 2
     BadPhoto       bytes that are no readable photo           -> HTTP 422, exit status 2
     TooLarge       more bytes or pixels than are accepted     -> HTTP 413, exit status 2
-    Busy           all readers are taken                      -> HTTP 503
+    Busy           all readers, or the database, are taken    -> HTTP 503
+    NotThere       a board, photo or share that is not this device's     -> HTTP 404, exit status 2
+    CannotStore    no room, a folder or database that cannot be used     -> HTTP 507, exit status 2
     Unfinished     the reader stopped or took too long        -> HTTP 500, exit status 1
 
 A photo that can be opened but not read (no board, blurred, dark) is no error: it is a
@@ -54,10 +56,24 @@ class TooLarge(StavesightError):
 
 
 class Busy(StavesightError):
-    """All readers are taken; try again shortly."""
+    """All readers, or the database, are taken; try again shortly."""
 
     status = 503
     code = "busy"
+
+
+class NotThere(StavesightError):
+    """A board, photo, reading or share that does not exist, or not for the device that asks."""
+
+    status = 404
+    code = "not_there"
+
+
+class CannotStore(StavesightError):
+    """A full disk, or a folder or database that cannot be used: nothing was kept."""
+
+    status = 507
+    code = "cannot_store"
 
 
 class Unfinished(StavesightError):

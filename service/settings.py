@@ -55,6 +55,25 @@ class Settings:
         metadata={"help": "All photos of one board together, in bytes.", "range": (1024, 4096 * _MIB)},
     )
     files: int = field(default=40, metadata={"help": "Photos of one board.", "range": (1, 400)})
+    data: str = field(
+        default="",
+        metadata={
+            "help": "Folder of kept boards and photos, made when missing. Not set: `stavesight` in the user's data "
+            "home, which is `XDG_DATA_HOME` or `~/.local/share`."
+        },
+    )
+    database: str = field(
+        default="",
+        metadata={"help": "Address of the database of kept boards. Not set: an SQLite file in the folder above."},
+    )
+    device_bytes: int = field(
+        default=2048 * _MIB,  # 2 GiB, some 40 boards of a dozen phone photos each
+        metadata={"help": "Photos and pictures kept for one phone, in bytes.", "range": (_MIB, 1024 * 1024 * _MIB)},
+    )
+    keep_days: int = field(
+        default=0,
+        metadata={"help": "Days after which a board nobody touched is deleted; 0 keeps it.", "range": (0, 36500)},
+    )
 
     def __post_init__(self) -> None:
         for setting in fields(self):
@@ -70,6 +89,14 @@ class Settings:
     def web_folder(self) -> Path:
         """The folder of templates and static files."""
         return self.web if self.web is not None else find_folder("web")
+
+    @property
+    def data_folder(self) -> Path:
+        """The folder of kept boards and photos; an unset or relative data home counts as the usual one."""
+        if self.data:
+            return Path(self.data).expanduser()
+        home = Path(os.environ.get("XDG_DATA_HOME", ""))
+        return (home if home.is_absolute() else Path.home() / ".local" / "share") / "stavesight"
 
     @classmethod
     def from_environment(cls, environment: Mapping[str, str] = os.environ) -> "Settings":
