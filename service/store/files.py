@@ -110,6 +110,11 @@ class Files:
                 "at the rights of the data folder; the next sweep tries again."
             )
 
+    def discard(self, file_ids: Iterable[str]) -> None:
+        """Remove contents that no row knows; what cannot be removed is left to the sweep."""
+        for file_id in file_ids:
+            self._removed(self.path(file_id))
+
     def older_than(self, moment_s: float) -> Iterator[tuple[str, Path]]:
         """Yield the id and path of every file last written before a moment, half-written ones too."""
         for path in self.folder.glob("??/*"):
