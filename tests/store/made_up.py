@@ -15,6 +15,7 @@ from PIL.ExifTags import GPS, IFD, Base
 
 from service.errors import StavesightError
 from service.judge.record import Answer
+from service.photo.types import Bytes
 from service.reading import Upload, Wish
 from service.settings import Settings
 from service.sides import BoardSize
@@ -41,12 +42,12 @@ SECRETS: Final = {
 }
 
 
-def pixels(seed: int = 1, rows: int = 48, cols: int = 80) -> np.ndarray[Any, np.dtype[np.uint8]]:
+def pixels(seed: int = 1, rows: int = 48, cols: int = 80) -> Bytes:
     """Make a smooth made-up picture with some grain in it, shape (rows, cols, 3)."""
     chance = np.random.default_rng(seed)
     coarse = Image.fromarray(chance.integers(60, 200, (rows // 8, cols // 8, 3), dtype=np.uint8))
     smooth = np.asarray(coarse.resize((cols, rows), Image.Resampling.BICUBIC)).astype(np.int16)
-    return np.clip(smooth + chance.integers(-6, 7, (rows, cols, 1)), 0, 255).astype(np.uint8)
+    return np.asarray(np.clip(smooth + chance.integers(-6, 7, (rows, cols, 1)), 0, 255), dtype=np.uint8)
 
 
 def notes(turned: int = 6, focal: int = 26) -> Image.Exif:

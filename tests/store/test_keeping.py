@@ -264,7 +264,7 @@ def test_a_device_has_its_share_of_the_disk(tmp_path: Path) -> None:
         kept = store.photos.add(mine, board, sent(1))
         big = Made(answer(), {"face_1": "x" * (2**20 - kept.bytes + 1)}, [kept.id], "1.0")
 
-        with pytest.raises(TooLarge, match="at most 1 MB can be. Delete"):
+        with pytest.raises(TooLarge, match=r"at most 1 MB can be\. Delete"):
             store.readings.add(mine, board, big)
         assert (files_in(tmp_path), store.devices.used_bytes(mine)) == ([kept.id], kept.bytes)
         fits = replace(big, pictures={"face_1": "x" * (2**20 - kept.bytes)})

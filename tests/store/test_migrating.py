@@ -34,6 +34,11 @@ def tables_in(database: Database) -> set[str]:
     return set(sa.inspect(database.engine).get_table_names())
 
 
+def parts_of(table: sa.Table) -> list[sa.Constraint | sa.Index]:
+    """Return what of a table has to have a name."""
+    return [*table.constraints, *table.indexes]
+
+
 def later_step(fails: bool = False) -> ModuleType:
     """Make a step that a later version may have: a new column, filled."""
     step = ModuleType("step_later")
@@ -72,7 +77,7 @@ def test_the_comparison_sees_a_difference(empty: Database) -> None:
 
 def test_every_constraint_and_index_has_a_name() -> None:
     """A later step can change only what it can name; what the first step names is the same."""
-    names = [str(part.name) for table in metadata.tables.values() for part in (*table.constraints, *table.indexes)]
+    names = [str(part.name) for table in metadata.tables.values() for part in parts_of(table)]
 
     assert "None" not in names
     assert len(set(names)) == len(names)
@@ -133,8 +138,7 @@ def test_a_newer_database_is_refused(tmp_path: Path, empty: Database) -> None:
 def test_the_way_back_empties_the_database(empty: Database) -> None:
     """The first step's way back drops every table it made."""
     migrate(empty)
-    with empty.writing() as connection:
-        with Operations.context(MigrationContext.configure(connection)):
-            STEPS[0].downgrade()
+    with empty.writing() as connection, Operations.context(MigrationContext.configure(connection)):
+        STEPS[0].downgrade()
 
     assert tables_in(empty) == {"alembic_version"}
