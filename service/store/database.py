@@ -56,7 +56,7 @@ class Database:
 
     @contextmanager
     def reading(self) -> Iterator[Connection]:
-        """Look at one moment's state.
+        """Look at what is kept; this waits for no writer.
 
         Raises
         ------
