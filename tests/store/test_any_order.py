@@ -171,5 +171,5 @@ class Keeping(RuleBasedStateMachine):
 
 def test_any_order_of_doing() -> None:
     """Another device never sees anything, files equal rows, and what is sent twice is kept once."""
-    how: Any = settings(max_examples=14, stateful_step_count=20, deadline=None, suppress_health_check=list(HealthCheck))
+    how: Any = settings(max_examples=10, stateful_step_count=16, deadline=None, suppress_health_check=list(HealthCheck))
     run_state_machine_as_test(Keeping, settings=how)

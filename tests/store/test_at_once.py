@@ -9,7 +9,7 @@ from service.store.opening import Store
 from service.store.rows import BoardTold
 from tests.store.made_up import a_store, files_in, sent
 
-PHOTOS = 6
+PHOTOS = 3
 
 
 def open_and_keep(folder: str, number: int) -> tuple[str, list[str]]:
