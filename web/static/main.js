@@ -1,16 +1,24 @@
 // Each module does one thing and is attached by a data- attribute; the pages work without any of them.
 import { keepBack } from "./back.js"
 import { markCorners } from "./corners.js"
+import { forgetHere, keepForOffline } from "./offline.js"
+import { readInBackground, watchReading } from "./read.js"
 import { savePicture } from "./save.js"
 import { sendWithProgress } from "./send.js"
+import { sendShots } from "./shots.js"
 import { showThumbs } from "./thumbs.js"
+import { showWaiting } from "./waits.js"
 
 function attach(root) {
-  root.querySelectorAll("[data-photo-field]").forEach(showThumbs)
-  root.querySelectorAll("[data-photo-field]").forEach(markCorners)
-  root.querySelectorAll("[data-send]").forEach((form) => sendWithProgress(form, showPage))
-  root.querySelectorAll("[data-save]").forEach(savePicture)
-  root.querySelectorAll("[data-back]").forEach(keepBack)
+  const each = (marked, behave) => root.querySelectorAll(marked).forEach((place) => behave(place))
+  each("[data-photo-field]", showThumbs)
+  each("[data-photo-field]", markCorners)
+  each("[data-send]", (form) => sendWithProgress(form, showPage))
+  each("[data-save]", savePicture)
+  each("[data-back]", keepBack)
+  each("[data-shot]", sendShots)
+  each("[data-read]", readInBackground)
+  each("[data-forget]", forgetHere)
 }
 
 // Puts a page that came by script in the place of the one on show. The form stays alive in memory, so going back
@@ -52,4 +60,8 @@ function focusOn(main) {
 }
 
 attach(document)
+document.addEventListener("fresh", (event) => attach(event.detail))
+document.querySelectorAll("[data-outbox]").forEach(showWaiting)
+document.querySelectorAll("[data-board][data-reading=started]").forEach((main) => watchReading(main.dataset.board))
+keepForOffline()
 if (document.querySelector("[data-focus]")) focusOn(document.querySelector("main"))

@@ -1,5 +1,5 @@
 // Sends the form in the background: shows how far the photos and the reading are, sends once, can be stopped.
-const LINES = "application/x-ndjson"
+import { LINES, isLines, whole } from "./lines.js"
 
 export function sendWithProgress(form, showPage) {
   const view = new ProgressView(form)
@@ -41,18 +41,8 @@ function send(form, view, finish) {
   return request
 }
 
-// The lines that have arrived whole; a page that came instead of lines has none.
-function whole(request) {
-  if (!isLines(request)) return []
-  return request.responseText.split("\n").slice(0, -1).map((line) => JSON.parse(line))
-}
-
 function pageOf(request) {
   return isLines(request) ? whole(request).at(-1)?.page : request.responseText
-}
-
-function isLines(request) {
-  return request.getResponseHeader("Content-Type")?.startsWith(LINES)
 }
 
 function chosenBytes(form) {

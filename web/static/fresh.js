@@ -1,0 +1,37 @@
+// Puts fresh parts of the page, marked by data-fresh, in the place of old ones: fetched again, the rest left alone.
+// What has the focus keeps it, and a part in which somebody has typed stays.
+export async function freshen() {
+  const answer = await fetch(location.href, { headers: { Accept: "text/html" } }).catch(() => null)
+  if (!answer?.ok) return false
+  const page = new DOMParser().parseFromString(await answer.text(), "text/html")
+  for (const old of document.querySelectorAll("[data-fresh]")) {
+    const part = page.querySelector(`[data-fresh="${CSS.escape(old.dataset.fresh)}"]`)
+    if (part && !typedIn(old) && old.innerHTML !== part.innerHTML) swap(old, document.adoptNode(part))
+  }
+  document.title = page.title
+  return true
+}
+
+function typedIn(part) {
+  return [...part.querySelectorAll("input, textarea")].some(
+    (field) => field.type !== "hidden" && (field.value !== field.defaultValue || field.checked !== field.defaultChecked)
+  )
+}
+
+function swap(old, part) {
+  const way = pathTo(old, document.activeElement)
+  old.querySelectorAll("details").forEach((one, index) => {
+    const same = part.querySelectorAll("details")[index]
+    if (same) same.open = one.open
+  })
+  old.replaceWith(part)
+  document.dispatchEvent(new CustomEvent("fresh", { detail: part }))
+  if (way) (way.reduce((place, index) => place?.children[index], part) ?? part).focus({ preventScroll: true })
+}
+
+// Which child of which child it is, counted from 0; null when it lies elsewhere.
+function pathTo(part, element) {
+  if (element === part || !part.contains(element)) return null
+  const parent = element.parentElement
+  return [...(parent === part ? [] : pathTo(part, parent)), [...parent.children].indexOf(element)]
+}

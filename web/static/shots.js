@@ -1,0 +1,143 @@
+// Sends a photo of a side as soon as it is taken or chosen, and tells beside it how far it is and what it is good for.
+import { freshen } from "./fresh.js"
+import { outbox } from "./outbox.js"
+import { watchReading } from "./read.js"
+
+const WORDS = {
+  turn: "Waits for the photos before it.",
+  sending: "Sending the photo.",
+  checking: "The photo has arrived. Looking whether it can be used.",
+  signal: "Waits for signal. The photo is kept on this phone and is sent by itself.",
+}
+
+export function sendShots(form) {
+  new Shot(form)
+}
+
+class Shot {
+  #form
+  #status
+  #thumb
+  #bar
+  #about
+  #shown = null // the key of the photo in the small picture
+
+  constructor(form) {
+    const { shot, adds } = form.dataset
+    this.#form = form
+    this.#status = form.querySelector("[data-shot-status]")
+    this.#thumb = form.querySelector("[data-shot-thumb]")
+    this.#bar = progressBar(this.#status)
+    this.#about = {
+      board: form.closest("[data-board]").dataset.board,
+      place: adds === undefined ? shot : `${shot} more`,
+      action: new URL(form.action).pathname,
+      page: location.pathname,
+      words: wordsOf(form),
+      takesInstead: Boolean(form.elements.instead),
+    }
+    form.querySelectorAll("[data-plain]").forEach((button) => (button.hidden = true))
+    form.querySelectorAll("input[type=file]").forEach((input) => {
+      input.required = false
+      input.addEventListener("change", () => this.#choose(input))
+    })
+    form.addEventListener("submit", (event) => event.preventDefault())
+    outbox.addEventListener("change", () => this.#show())
+    outbox.addEventListener("arrived", ({ detail }) => this.#mine(detail.note) && this.#arrived(detail.answer))
+    this.#show()
+  }
+
+  async #choose(input) {
+    const files = [...input.files]
+    const most = Number(input.dataset.photoBytes) || Infinity
+    input.value = "" // so that the same photo can be chosen once more
+    const before = this.#form.dataset.adds === undefined ? outbox.of(this.#about.board, this.#about.place) : []
+    for (const file of files) {
+      if (file.size > most) {
+        this.#say("again", `${file.name} is larger than ${Math.round(most / 2 ** 20)} MB. Choose a smaller size.`)
+        continue
+      }
+      this.#say("turn", "Keeping the photo on this phone.")
+      const added = outbox.add(this.#about, file, before.splice(0))
+      await added.catch(() => this.#say("again", "This phone could not open the photo. Take it once more, or choose another."))
+    }
+  }
+
+  #mine(note) {
+    return note.board === this.#about.board && note.place === this.#about.place
+  }
+
+  // Shows the photo that is furthest, since they go one at a time.
+  #show() {
+    const notes = outbox.of(this.#about.board, this.#about.place)
+    const note = notes.find((one) => outbox.stage(one) === "sending" || outbox.stage(one) === "checking") ?? notes[0]
+    this.#bar.hidden = true
+    if (!note) return
+    const stage = outbox.stage(note)
+    const more = notes.length > 1 ? ` ${notes.length} photos in all.` : ""
+    this.#say(stage, note.refused ? `Not taken. ${note.refused}` : WORDS[stage] + more)
+    this.#picture(note)
+    if (stage === "sending") {
+      this.#bar.hidden = false
+      this.#bar.value = outbox.share(note)
+    }
+  }
+
+  async #picture(note) {
+    if (this.#shown === note.key) return
+    this.#shown = note.key
+    const photo = await outbox.picture(note)
+    if (!photo || this.#shown !== note.key || !this.#thumb) return
+    const image = new Image()
+    const address = URL.createObjectURL(photo)
+    image.onload = () => URL.revokeObjectURL(address)
+    image.onerror = () => {
+      URL.revokeObjectURL(address)
+      image.remove() // a kind of photo this browser cannot show may still be read
+    }
+    image.alt = `${this.#about.words}: the photo on its way`
+    image.src = address
+    this.#thumb.replaceChildren(image)
+  }
+
+  async #arrived({ check, reading }) {
+    this.#bar.hidden = true
+    this.#say(...checkWords(check))
+    if (outbox.of(this.#about.board, this.#about.place).length === 0 && (await freshen())) this.#letGo()
+    if (reading === "started") watchReading(this.#about.board)
+  }
+
+  // The page now shows the kept photo itself.
+  #letGo() {
+    const kept = document.querySelector(`[data-fresh="kept_${CSS.escape(this.#form.dataset.shot)}"] img`)
+    if (kept) this.#thumb?.replaceChildren()
+  }
+
+  #say(state, words) {
+    this.#status.dataset.state = state
+    // Written only when new, so that a screen reader says each thing once.
+    if (this.#status.textContent !== words) this.#status.textContent = words
+  }
+}
+
+function checkWords(check) {
+  const texts = (list) => list.map((one) => one.text).join(" ")
+  if (!check) return ["good", "The photo is kept."]
+  if (!check.usable) return ["again", `Take it again while the board is at hand. ${texts(check.reasons)}`]
+  const advice = texts(check.advice)
+  return ["good", advice ? `Good. To do better: ${advice}` : "Good."]
+}
+
+function progressBar(status) {
+  const bar = document.createElement("progress")
+  bar.max = 1
+  bar.hidden = true
+  bar.ariaLabel = "Photo sent"
+  status.after(bar)
+  return bar
+}
+
+function wordsOf(form) {
+  const heading = form.closest(".shot, section, details")?.querySelector("h2, h3, h4, summary")
+  return (form.dataset.words ?? heading?.textContent ?? form.dataset.shot).trim()
+}
