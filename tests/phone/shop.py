@@ -121,7 +121,7 @@ class Shop:
     def page(self, path: str) -> str | None:
         """Return the page of an address."""
         if path == f"/boards/{BOARD}":
-            answer = f'<h1 tabindex="-1" data-focus>{self.verdict}</h1>' if self.verdict else ""
+            answer = f'<h1 tabindex="-1">{self.verdict}</h1>' if self.verdict else ""
             return page_of(
                 f'<div data-fresh="answer">{answer}</div><h2>Shots</h2><ol class="shots">'
                 f"{shot_form('face_1', 'Face 1')}{shot_form('edge_1', 'Edge 1')}</ol>"

@@ -16,7 +16,6 @@ export function markCorners(field) {
   const button = field.querySelector("[data-corners-open]")
   const value = field.querySelector("[data-corners-value]")
   const done = field.querySelector("[data-corners-done]")
-  if (!button) return
 
   const set = (text) => {
     value.value = text

@@ -1,6 +1,5 @@
 // Each module does one thing and is attached by a data- attribute; the pages work without any of them.
 import { keepBack } from "./back.js"
-import { markCorners } from "./corners.js"
 import { forgetHere, keepForOffline } from "./offline.js"
 import { readInBackground, watchReading } from "./read.js"
 import { savePicture } from "./save.js"
@@ -12,12 +11,16 @@ import { showWaiting } from "./waits.js"
 function attach(root) {
   const each = (marked, behave) => root.querySelectorAll(marked).forEach((place) => behave(place))
   each("[data-photo-field]", showThumbs)
-  each("[data-photo-field]", markCorners)
+  each("[data-corners-open]", async (button) => {
+    const { markCorners } = await import("./corners.js") // rarely needed, so fetched where it can be
+    markCorners(button.closest("[data-photo-field]"))
+  })
   each("[data-send]", (form) => sendWithProgress(form, showPage))
   each("[data-save]", savePicture)
   each("[data-back]", keepBack)
   each("[data-shot]", sendShots)
   each("[data-read]", readInBackground)
+  each("[data-reading=started]", watchReading)
   each("[data-forget]", forgetHere)
 }
 
@@ -62,6 +65,5 @@ function focusOn(main) {
 attach(document)
 document.addEventListener("fresh", (event) => attach(event.detail))
 document.querySelectorAll("[data-outbox]").forEach(showWaiting)
-document.querySelectorAll("[data-board][data-reading=started]").forEach((main) => watchReading(main.dataset.board))
 keepForOffline()
 if (document.querySelector("[data-focus]")) focusOn(document.querySelector("main"))

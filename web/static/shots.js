@@ -1,6 +1,7 @@
 // Sends a photo of a side as soon as it is taken or chosen, and tells beside it how far it is and what it is good for.
 import { freshen } from "./fresh.js"
 import { outbox } from "./outbox.js"
+import { made } from "./progress.js"
 import { watchReading } from "./read.js"
 
 const WORDS = {
@@ -40,6 +41,7 @@ class Shot {
     form.querySelectorAll("input[type=file]").forEach((input) => {
       input.required = false
       input.addEventListener("change", () => this.#choose(input))
+      if (input.files.length) this.#choose(input) // chosen before this script had come
     })
     form.addEventListener("submit", (event) => event.preventDefault())
     outbox.addEventListener("change", () => this.#show())
@@ -104,7 +106,7 @@ class Shot {
     this.#bar.hidden = true
     this.#say(...checkWords(check))
     if (outbox.of(this.#about.board, this.#about.place).length === 0 && (await freshen())) this.#letGo()
-    if (reading === "started") watchReading(this.#about.board)
+    if (reading === "started") watchReading(this.#form.closest("[data-board]"))
   }
 
   // The page now shows the kept photo itself.
@@ -129,7 +131,7 @@ function checkWords(check) {
 }
 
 function progressBar(status) {
-  const bar = document.createElement("progress")
+  const bar = made("progress")
   bar.max = 1
   bar.hidden = true
   bar.ariaLabel = "Photo sent"

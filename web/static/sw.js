@@ -6,8 +6,8 @@ const STATIC = `static ${VERSION}`
 const PAGES = "pages"
 const FILES = [
   "answer.css", "colours.css", "form.css", "page.css", "print.css", "rack.css",
-  "back.js", "corners.js", "fresh.js", "lines.js", "main.js", "offline.js", "outbox.js", "read.js", "save.js",
-  "send.js", "shots.js", "thumbs.js", "waiting.js", "waits.js",
+  "back.js", "corners.js", "fresh.js", "lines.js", "main.js", "offline.js", "outbox.js", "progress.js", "read.js",
+  "save.js", "send.js", "shots.js", "thumbs.js", "waiting.js", "waits.js",
   "icon.svg", "offline.html",
 ].map((name) => `/static/${name}`)
 const SHELL = ["/", "/bow", "/boards/new"]
@@ -21,9 +21,10 @@ self.addEventListener("fetch", (event) => {
   const { origin, pathname } = new URL(request.url)
   if (origin !== location.origin) return
   if (request.method === "POST" && forgets(pathname)) event.respondWith(forget(request))
-  else if (request.method !== "GET") return
   else if (FILES.includes(pathname)) event.respondWith(file(request))
-  else if (request.mode === "navigate") event.respondWith(page(event, pathname))
+  else if (request.mode !== "navigate") return
+  else if (request.method === "GET") event.respondWith(page(event, pathname))
+  else event.respondWith(fetch(request).catch(noSignal))
 })
 
 async function takeIn() {

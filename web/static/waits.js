@@ -1,5 +1,6 @@
 // Shows on every page what waits to be sent, with a way to throw one away, and tells when room runs short.
 import { outbox } from "./outbox.js"
+import { made } from "./progress.js"
 
 export function showWaiting(place) {
   let shown = null
@@ -23,52 +24,47 @@ function here(note) {
 }
 
 function content(held) {
-  const parts = []
   const waiting = held.filter((note) => !note.refused)
-  const refused = held.filter((note) => note.refused)
-  if (waiting.length) parts.push(said(`${count(waiting)} for signal. ${stays(waiting)}`))
-  if (refused.length) parts.push(said(refused.length === 1 ? "1 photo was not taken." : `${refused.length} photos were not taken.`))
+  const refused = held.length - waiting.length
+  const parts = []
+  if (waiting.length) parts.push(said(`${count(waiting.length, "waits", "wait")} for signal. ${stays()}`))
+  if (refused) parts.push(said(`${count(refused, "was", "were")} not taken.`))
   if (outbox.nearlyFull) parts.push(said(fullWords()))
   if (held.length === 0) return parts
-  const folded = document.createElement("details")
-  const summary = document.createElement("summary")
-  const list = document.createElement("ul")
-  summary.textContent = "Show them"
+  const folded = made("details")
+  const list = made("ul")
   list.append(...held.map(item))
-  folded.append(summary, list)
+  folded.append(made("summary", "", "Show them"), list)
   return [...parts, folded]
 }
 
-function count(notes) {
-  return notes.length === 1 ? "1 photo waits" : `${notes.length} photos wait`
+function count(number, does, doMany) {
+  return number === 1 ? `1 photo ${does}` : `${number} photos ${doMany}`
 }
 
-function stays(notes) {
-  if (!outbox.lasting) return "This browser keeps nothing for later: leave this page open until they are sent."
-  return notes.length === 1 ? "It is sent by itself, also after the page was closed and opened again." : "They are sent by themselves, also after the page was closed and opened again."
+function stays() {
+  if (!outbox.lasting) return "This browser keeps nothing for later: leave this page open until all is sent."
+  return "All is sent by itself, also after the page was closed and opened again."
 }
 
 function fullWords() {
-  const left = outbox.room < 1 ? "There is no room for another photo" : `There is room for about ${outbox.room} more ${outbox.room === 1 ? "photo" : "photos"}`
-  return `${left} to wait on this phone. Find signal and let them be sent, throw some away, or delete something else on the phone.`
+  const { room } = outbox
+  const left = room < 1 ? "no room for another photo" : `room for about ${room} more`
+  return `There is ${left} to wait on this phone. Find signal and let them be sent, or delete something on the phone.`
 }
 
 function said(words) {
-  const line = document.createElement("p")
+  const line = made("p", "", words)
   line.role = "status"
-  line.textContent = words
   return line
 }
 
 function item(note) {
-  const line = document.createElement("li")
-  const link = document.createElement("a")
-  const away = document.createElement("button")
+  const line = made("li")
+  const link = made("a", "", note.words)
+  const away = made("button", "button", note.refused ? "Clear" : "Throw away")
   link.href = note.page
-  link.textContent = note.words
   away.type = "button"
-  away.className = "button"
-  away.textContent = note.refused ? "Clear" : "Throw away"
   away.ariaLabel = `${away.textContent}: ${note.words}, ${note.name}`
   away.addEventListener("click", () => {
     if (note.refused || confirm(`Throw the photo of ${note.words} away? It has not been sent.`)) outbox.drop(note.key)
