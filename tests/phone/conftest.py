@@ -16,6 +16,9 @@ from playwright.sync_api import Browser, sync_playwright
 
 ROOT: Final = Path(__file__).resolve().parent.parent.parent
 
+#: A name that leads to this machine but which browsers do not trust as they do 127.0.0.1.
+HOME_NAME: Final = "shed.test"
+
 BROWSERS: Final = ("chromium", "chromium-browser", "google-chrome")
 ARGUMENTS: Final = (
     "--no-sandbox",
@@ -25,6 +28,7 @@ ARGUMENTS: Final = (
     "--disable-background-networking",
     "--disable-component-update",
     "--disable-sync",
+    f"--host-resolver-rules=MAP {HOME_NAME} 127.0.0.1",
 )
 
 START_SECONDS: Final = 60

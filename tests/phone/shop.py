@@ -207,9 +207,9 @@ class _Handler(BaseHTTPRequestHandler):
 
     def _fields(self, body: bytes) -> dict[str, Any]:
         head = f"content-type: {self.headers['content-type']}\r\n\r\n".encode()
-        message = email.message_from_bytes(head + body, policy=email.policy.HTTP)
+        message: Any = email.message_from_bytes(head + body, policy=email.policy.HTTP)
         fields: dict[str, Any] = {}
-        for part in message.iter_parts():  # type: ignore[attr-defined]  # an EmailMessage, by its policy
+        for part in message.iter_parts():
             name = part.get_param("name", header="content-disposition")
             content = part.get_payload(decode=True)
             fields[name] = content if name == "photo" else content.decode()
