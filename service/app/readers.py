@@ -1,4 +1,4 @@
-"""Worker processes that read boards: a fixed number, a bounded queue before them, a time limit.
+"""Worker processes that read boards or check photos: a fixed number, a bounded queue before them, a time limit.
 
 Each worker is a process of its own with a pipe, so one that hangs, dies or is no longer wanted can be
 ended and replaced without touching the others.
@@ -15,13 +15,17 @@ from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from multiprocessing.connection import Connection
 from pathlib import Path
-from typing import Any, Final, Protocol
+from typing import Any, Final, Generic, Protocol, TypeVar
 
 from service.errors import Busy, StavesightError, Unfinished
 from service.reading import Outcome, Wish
 
 Progress = Callable[[str], None]
 Read = Callable[[Wish, Progress], Outcome]
+
+W = TypeVar("W")
+Got = TypeVar("Got")
+W_co = TypeVar("W_co", covariant=True)
 
 _log = logging.getLogger(__name__)
 
@@ -31,8 +35,8 @@ _LOOK_SECONDS: Final = 0.2  # how often to look whether the outcome is still wan
 _SPAWN: Final = multiprocessing.get_context("spawn")
 
 
-def _work(link: Connection, read: Read) -> None:
-    """Read boards as they come over the pipe until it closes; runs in the worker process."""
+def _work(link: Connection, read: Callable[[Any, Progress], Any]) -> None:
+    """Read boards, or check photos, as they come over the pipe until it closes; runs in the worker process."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the web server ends its workers itself
     sending = threading.Lock()
 
@@ -59,10 +63,10 @@ def _where(error: Exception) -> str:
     return f"{type(error).__name__} in {Path(last.filename).name}, line {last.lineno}"
 
 
-class _Reader:
+class _Reader(Generic[W, Got]):
     """One worker process, started when first needed and anew after it was lost."""
 
-    def __init__(self, read: Read) -> None:
+    def __init__(self, read: Callable[[W, Progress], Got]) -> None:
         self._read = read
         self._process: multiprocessing.process.BaseProcess | None = None
         self._link: Connection | None = None
@@ -88,7 +92,7 @@ class _Reader:
             self._link.close()
             self._link = None
 
-    def exchange(self, wish: Wish, seconds: float, progress: Progress, unwanted: threading.Event) -> Outcome:
+    def exchange(self, wish: W, seconds: float, progress: Progress, unwanted: threading.Event) -> Got:
         """Hand over a board and wait for the outcome; blocks, so call it in a thread.
 
         `unwanted` is set by whoever no longer waits for it; the process is then ended.
@@ -103,7 +107,8 @@ class _Reader:
                     if kind == "step":
                         progress(content)
                     else:
-                        return _outcome(kind, content)
+                        outcome: Got = _outcome(kind, content)
+                        return outcome
         except (EOFError, OSError) as error:
             self.stop()
             _log.error("a reader process ended unexpectedly")
@@ -112,7 +117,7 @@ class _Reader:
         raise Unfinished(f"The reading took longer than {seconds:.0f} s. Send fewer or smaller photos.")
 
 
-def _outcome(kind: str, content: Any) -> Outcome:
+def _outcome(kind: str, content: Any) -> Any:
     """Return what a worker has made of a board, or raise what it refused."""
     if kind == "refused":
         refusal: StavesightError = content
@@ -120,22 +125,21 @@ def _outcome(kind: str, content: Any) -> Outcome:
     if kind == "failed":
         _log.error("a reading failed: %s", content)
         raise Unfinished("The board could not be read through a fault in the program. Try other photos.")
-    outcome: Outcome = content
-    return outcome
+    return content
 
 
-class Asked(Protocol):
-    """A board to read that is fetched when its turn has come."""
+class Asked(Protocol[W_co]):
+    """A board to read, or a photo to check, that is fetched when its turn has come."""
 
-    async def wish(self) -> Wish:
+    async def wish(self) -> W_co:
         """Fetch it."""
 
     def close(self) -> None:
         """Let go of whatever it holds."""
 
 
-class Readers:
-    """All workers and the queue before them.
+class Workers(Generic[W, Got]):
+    """All workers of a kind and the queue before them.
 
     Parameters
     ----------
@@ -149,9 +153,9 @@ class Readers:
         The longest time for one board once its turn has come.
     """
 
-    def __init__(self, read: Read, *, count: int, waiting: int, seconds: float) -> None:
+    def __init__(self, read: Callable[[W, Progress], Got], *, count: int, waiting: int, seconds: float) -> None:
         self._all = tuple(_Reader(read) for _ in range(count))
-        self._idle: asyncio.Queue[_Reader] = asyncio.Queue()
+        self._idle: asyncio.Queue[_Reader[W, Got]] = asyncio.Queue()
         for reader in self._all:
             self._idle.put_nowait(reader)
         self._threads = ThreadPoolExecutor(count, "reader")
@@ -169,7 +173,7 @@ class Readers:
             reader.stop()
         self._threads.shutdown()
 
-    async def read(self, asked: "Asked", progress: Progress = lambda _: None) -> Outcome:
+    async def read(self, asked: Asked[W], progress: Progress = lambda _: None) -> Got:
         """Wait for a free worker, load the board and have it read; what was asked is closed in any case.
 
         Parameters
@@ -198,7 +202,7 @@ class Readers:
             asked.close()
             self._room += 1
 
-    async def _read_now(self, reader: _Reader, asked: Asked, progress: Progress) -> Outcome:
+    async def _read_now(self, reader: _Reader[W, Got], asked: Asked[W], progress: Progress) -> Got:
         try:
             wish = await asked.wish()
         except BaseException:
@@ -216,3 +220,7 @@ class Readers:
             unwanted.set()
             work.add_done_callback(lambda done: done.exception())
             raise
+
+
+Readers = Workers[Wish, Outcome]
+"""What reads whole boards."""
