@@ -10,7 +10,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from service.app.presence import read_while_present
 from service.app.readers import Readers
-from service.app.receiving import receive
+from service.app.receiving import read_bytes, receive
 from service.asked import FILE_FIELDS, PAGE_FIELDS, TEXT_FIELDS
 from service.errors import BadInput, TooLarge
 from service.judge.ranking import Ranking, make_ranking
@@ -93,19 +93,12 @@ def _ranking_schema() -> dict[str, Any]:
 
 
 async def _body(request: Request, most_bytes: int) -> bytes:
-    """Take in a request's bytes; one that is too large is read on, up to the same size again, before it is refused."""
-    kept, seen_bytes = bytearray(), 0
-    async for chunk in request.stream():
-        seen_bytes += len(chunk)
-        if seen_bytes <= most_bytes:
-            kept += chunk
-        elif seen_bytes > 2 * most_bytes:
-            break
-    if seen_bytes > most_bytes:
+    body = await read_bytes(request, most_bytes)
+    if body is None:
         raise TooLarge(
             f"The answers hold more than {most_bytes / 1024**2:.3g} MB together. Send fewer boards.", "boards"
         )
-    return bytes(kept)
+    return body
 
 
 def _rank(body: bytes) -> Ranking:

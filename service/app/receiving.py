@@ -1,8 +1,9 @@
-"""A form with photos, taken in under limits that hold while it arrives."""
+"""Forms with photos and without, taken in under limits that hold while they arrive."""
 
 from collections.abc import AsyncGenerator, Mapping
 from dataclasses import dataclass
 from typing import Final
+from urllib.parse import parse_qsl
 
 from starlette.datastructures import Headers, UploadFile
 from starlette.formparsers import MultiPartException, MultiPartParser
@@ -17,6 +18,8 @@ from service.upload import Upload
 _TEXT_NAMES: Final = frozenset(text.name for text in (*TEXT_FIELDS, *PAGE_FIELDS))
 _FILE_NAMES: Final = frozenset(file.name for file in FILE_FIELDS)
 _MIB: Final = 1024 * 1024
+_FORM_BYTES: Final = 128 * 1024  # of a form without photos; the longest takes a tenth of it
+_MOST_TEXTS: Final = 200
 
 Items = list[tuple[str, UploadFile | str]]
 
@@ -72,6 +75,78 @@ async def receive(request: Request, settings: Settings) -> Received:
                 value.file.close()
         raise
     return received
+
+
+@dataclass(frozen=True)
+class OnePhoto:
+    """A photo that arrived by itself, still in the spool, with the texts beside it."""
+
+    file: UploadFile
+    key: str
+    instead: str
+
+
+async def receive_photo(request: Request, settings: Settings) -> OnePhoto:
+    """Take in one photo and its key.
+
+    Raises
+    ------
+    BadInput
+        It is no form with files, or holds no photo or several.
+    TooLarge
+        The photo holds more bytes than the settings allow.
+    """
+    stream = request.stream()
+    request.state.typed = {}
+    try:
+        items = await _parse(request, stream, settings)
+    except TooLarge:
+        await _drain(stream, settings.request_bytes)
+        raise
+    except MultiPartException as error:
+        raise BadInput("The photo did not arrive whole. Send it once more.", "photo") from error
+    files = [value for _, value in items if isinstance(value, UploadFile)]
+    given = [file for file in files if file.filename or file.size]
+    for file in files:
+        if len(given) != 1 or file is not given[0]:
+            file.file.close()
+    if len(given) != 1:
+        none = "No photo was chosen. Take one, or choose one, then send it."
+        raise BadInput("Send one photo at a time." if given else none, "photo")
+    texts = {name: value for name, value in items if isinstance(value, str)}
+    return OnePhoto(given[0], texts.get("key", ""), texts.get("instead", ""))
+
+
+async def read_bytes(request: Request, most_bytes: int) -> bytes | None:
+    """Take in a request's bytes; one that is too large is read on, up to the same size again, and is None."""
+    kept, seen_bytes = bytearray(), 0
+    async for chunk in request.stream():
+        seen_bytes += len(chunk)
+        if seen_bytes <= most_bytes:
+            kept += chunk
+        elif seen_bytes > 2 * most_bytes:
+            break
+    return bytes(kept) if seen_bytes <= most_bytes else None
+
+
+async def receive_texts(request: Request) -> dict[str, str]:
+    """Take in a form without files; of a text given twice the last one counts.
+
+    Raises
+    ------
+    BadInput
+        It is no such form.
+    TooLarge
+        It holds more than any page asks for.
+    """
+    body = await read_bytes(request, _FORM_BYTES)
+    if body is None:
+        raise TooLarge("These texts are too long to be kept. Shorten them.")
+    try:
+        pairs = parse_qsl(body.decode(), keep_blank_values=True, max_num_fields=_MOST_TEXTS, errors="strict")
+    except ValueError as error:
+        raise BadInput("The form did not arrive whole. Send it once more.") from error
+    return dict(pairs)
 
 
 async def _parse(request: Request, stream: AsyncGenerator[bytes, None], settings: Settings) -> Items:
