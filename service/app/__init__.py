@@ -1,4 +1,4 @@
-"""The web app: pages and JSON API over the reading of boards; thin, and keeps nothing."""
+"""The web app: pages and JSON API over the reading of boards, and over the boards a phone keeps; thin."""
 
 from service.app.web import create_app
 

@@ -1,20 +1,21 @@
 """What an answer or a problem shows on its page, as plain values; the templates only lay it out."""
 
 import base64
-from collections.abc import Mapping, Sequence
+import math
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 from urllib.parse import urlencode
 
 import numpy as np
 
+from service.app.answer_tables import Row, board_rows, side_rows
 from service.app.start_view import SIDE_WORDS
-from service.board.phrase import slope_text
 from service.judge.purposes import PURPOSES, TOLERANCES
 from service.judge.record import Answer, Section
-from service.judge.record_side import Side, SideAnswer
+from service.judge.record_side import Side
 from service.reading import Outcome
-from service.show.cut_words import END_WORDS, further_sections, limb_line, place_lines, share_text, two_bows_lines
+from service.show.cut_words import further_sections, limb_line, place_lines, two_bows_lines
 from service.show.limit_words import changed_limits, changed_line, limit_name, limit_text
 from service.show.margin_picture import TITLE, margin_words
 from service.show.section_marks import bow_outline
@@ -22,10 +23,8 @@ from service.show.units import length_in
 from service.show.words import (
     VERDICT_SENTENCES,
     VERDICT_WORDS,
-    hand_text,
     leaving_lines,
     other_text,
-    runoff_places,
     strength_lines,
 )
 from service.sides import SIDES
@@ -34,19 +33,15 @@ from service.sizes import Units
 _OUTLINE_POINTS: Final = 70
 """Points along a drawn bow, about an inch apart."""
 
-_SEEN_WORDS: Final = {
-    "closeup": "in close-ups",
-    "ink": "by an ink test entered by hand",
-    "scribe": "by a scribe test entered by hand",
-}
-
 
 @dataclass(frozen=True)
 class ProblemPage:
-    """What is wrong, when there is no form to show it on."""
+    """What is wrong, when there is no form to show it on, and where to go on."""
 
     heading: str
     text: str
+    href: str = "/"
+    words: str = "Go to your boards"
 
 
 @dataclass(frozen=True)
@@ -77,14 +72,6 @@ class Picture:
 
 
 @dataclass(frozen=True)
-class Row:
-    """One line of a table."""
-
-    name: str
-    value: str
-
-
-@dataclass(frozen=True)
 class SideTable:
     """The numbers of one side."""
 
@@ -101,6 +88,29 @@ class LimitRow:
     usual: str
     reason: str
     source: str
+
+
+@dataclass(frozen=True)
+class Around:
+    """What stands around an answer.
+
+    Attributes
+    ----------
+    href, words
+        Where to go on; none when `href` is empty.
+    name
+        What the board is called; empty when nothing is kept of it.
+    stale
+        Whether something was changed since the answer was made.
+    shared
+        Whether somebody else than its owner looks at it.
+    """
+
+    href: str = ""
+    words: str = ""
+    name: str = ""
+    stale: bool = False
+    shared: bool = False
 
 
 @dataclass(frozen=True)
@@ -127,7 +137,7 @@ class AnswerPage:
     board_rows: Sequence[Row]
     point_rows: Sequence[Row]
     side_tables: Sequence[SideTable]
-    again: str
+    around: Around
 
     def length(self, length_mm: float) -> str:
         """Write a length in the units that were chosen."""
@@ -138,17 +148,40 @@ class AnswerPage:
         return other_text(section, self.units)
 
 
-def answer_page(outcome: Outcome, typed: Mapping[str, str], units: Units) -> AnswerPage:
-    """Show the answer in the units that were chosen."""
-    answer = outcome.answer
+def sentence_of(answer: Answer, units: Units) -> str:
+    """Write the verdict's sentence."""
     sentence = VERDICT_SENTENCES[answer.verdict].format(length=length_in(answer.bow_length_mm, units))
+    return f"{sentence[0].upper()}{sentence[1:]}"
+
+
+def worst_side(answer: Answer, pictures: Iterable[str]) -> str | None:
+    """Name the side to show first: the one whose grain runs steepest; None without a picture of a side."""
+    sides = [side for side in SIDES if side in pictures]
+
+    def one_in(side: str) -> float:
+        steepest = answer.sides[side].slope_one_in if side in answer.sides else None
+        return (steepest.one_in if steepest else None) or math.inf
+
+    return min(sides, key=one_in) if sides else None
+
+
+def once_page(outcome: Outcome, typed: Mapping[str, str], units: Units) -> AnswerPage:
+    """Show an answer of which nothing is kept: its pictures stand in the page, its sizes in the way back."""
     kept = {name: text for name, text in typed.items() if text and not name.startswith("corners_")}
+    pictures = {name: _address(drawing) for name, drawing in outcome.pictures.items()}
+    return answer_page(outcome.answer, pictures, units, Around(f"/once?{urlencode(kept)}", "Change photos or sizes"))
+
+
+def answer_page(answer: Answer, pictures: Mapping[str, str], units: Units, around: Around) -> AnswerPage:
+    """Show an answer in the units that were chosen, with the addresses of its pictures by name."""
+    worst = worst_side(answer, pictures)
+    sides = sorted((side for side in SIDES if side in pictures), key=lambda side: bool(around.name) and side != worst)
     best = answer.section or next(iter(answer.alternatives), None)
     return AnswerPage(
         answer=answer,
         units=units,
         word=VERDICT_WORDS[answer.verdict],
-        sentence=f"{sentence[0].upper()}{sentence[1:]}",
+        sentence=sentence_of(answer, units),
         changed=changed_line(answer, units),
         plan=_plan(answer, [best], units) if best else None,
         place=place_lines(answer, units),
@@ -157,15 +190,15 @@ def answer_page(outcome: Outcome, typed: Mapping[str, str], units: Units) -> Ans
         two_words=two_bows_lines(answer, units),
         limb=limb_line(answer.back) if answer.back else "",
         leaving=_leaving(answer, units),
-        margin=_margin(outcome, units),
+        margin=_margin(answer, pictures, units),
         left=_left(answer),
-        pictures=[_side_picture(side, outcome.pictures[side]) for side in SIDES if side in outcome.pictures],
+        pictures=[_side_picture(side, pictures[side]) for side in sides],
         meant=_meant(answer),
         limits=_limit_rows(answer, units),
-        board_rows=_board_rows(answer, units),
+        board_rows=board_rows(answer, units),
         point_rows=[Row(part.name, f"{part.points:.0f} of {part.out_of:.0f}") for part in answer.score_parts],
-        side_tables=[SideTable(SIDE_WORDS[side], _side_rows(read, units)) for side, read in answer.sides.items()],
-        again=f"/?{urlencode(kept)}",
+        side_tables=[SideTable(SIDE_WORDS[side], side_rows(read, units)) for side, read in answer.sides.items()],
+        around=around,
     )
 
 
@@ -195,17 +228,16 @@ def _piece(answer: Answer, section: Section, seen: Side) -> Piece:
     return Piece(round(float(along[0]), 1), round(float(along[-1]), 1), points)
 
 
-def _side_picture(side: str, drawing: str) -> Picture:
+def _side_picture(side: str, address: str) -> Picture:
     words = SIDE_WORDS[side]
     alt = f"{words} with its grain lines, and where they leave it; the numbers stand in the table below."
-    return Picture(side, words, alt, _address(drawing))
+    return Picture(side, words, alt, address)
 
 
-def _margin(outcome: Outcome, units: Units) -> Picture | None:
-    margin = outcome.answer.margin
-    if margin is None or "margin" not in outcome.pictures:
+def _margin(answer: Answer, pictures: Mapping[str, str], units: Units) -> Picture | None:
+    if answer.margin is None or "margin" not in pictures:
         return None
-    return Picture("margin", TITLE, margin_words(margin, units), _address(outcome.pictures["margin"]))
+    return Picture("margin", TITLE, margin_words(answer.margin, units), pictures["margin"])
 
 
 def _address(drawing: str) -> str:
@@ -240,76 +272,3 @@ def _limit_rows(answer: Answer, units: Units) -> list[LimitRow]:
         )
         for limit in answer.limits.items
     ]
-
-
-def _board_rows(answer: Answer, units: Units) -> list[Row]:
-    board, rings = answer.board, answer.rings
-    width = f", {length_in(answer.bow_width_mm, units)} wide" if answer.bow_width_mm is not None else ""
-    rows = [
-        Row("Board", " x ".join(length_in(mm, units) for mm in (board.length_mm, board.width_mm, board.thickness_mm))),
-        Row("Bow", f"{length_in(answer.bow_length_mm, units)}{' long' if width else ''}{width}"),
-    ]
-    if board.nominal:
-        rows.append(Row("Store size", board.nominal))
-    if board.species:
-        rows.append(Row("Wood", board.species))
-    rows += [
-        Row(f"Crack in the {END_WORDS[check.end]} (entered by hand)", length_in(check.length_mm, units))
-        for check in answer.end_checks
-    ]
-    rows += _section_rows(answer, units)
-    fibre_words = answer.combined_slope_reason or "not known"
-    if answer.combined_slope is not None:
-        seen = " and ".join(_SEEN_WORDS[source] for source in answer.combined_slope.spiral_from)
-        fibre_words = f"yes, {seen}" if seen else "no, only the lines that rings make"
-    rows.append(Row("Fibre itself seen", fibre_words))
-    ring_words = f"{rings.sawing}-sawn, {rings.tilt_deg:.0f}° ± {rings.error_deg:.0f}° to face 1" if rings else None
-    rows.append(Row("Rings", ring_words or answer.rings_reason or "not known"))
-    return rows + _strength_rows(answer, units)
-
-
-def _section_rows(answer: Answer, units: Units) -> list[Row]:
-    section = answer.section
-    if section is None:
-        return []
-    rows = []
-    if section.worst_slope is not None:
-        place = length_in(section.worst_position_mm or 0.0, units)
-        rows.append(Row("Steepest in the section", f"{slope_text(section.worst_slope)}, at {place}"))
-    used = f"{section.limit_used:.0%} as measured, {section.limit_used_upper:.0%} at the far end of the error"
-    return [*rows, Row("Share of a limit used there", used)]
-
-
-def _strength_rows(answer: Answer, units: Units) -> list[Row]:
-    strength, margin = answer.strength, answer.margin
-    if strength is None:
-        rows = [Row("Strength left at the worst slope", answer.strength_reason or "not known")]
-    else:
-        kinds = {"in bending": strength.bending, "in tension": strength.tension, "under a blow": strength.impact}
-        rows = [Row(f"Strength left {kind}", share_text(left.low, left.high)) for kind, left in kinds.items()]
-    if margin is None:
-        return [*rows, Row("Least to spare", answer.margin_reason or "not known")]
-    place = length_in(margin.least_position_mm, units)
-    words = f"{margin.least:.2f} of strength for each part of the peak strain, at {place}"
-    return [*rows, Row("Least to spare", words)]
-
-
-def _side_rows(side: SideAnswer, units: Units) -> list[Row]:
-    knots = [
-        f"{length_in(knot.from_mm, units)} to {length_in(knot.to_mm, units)}{hand_text(knot)}" for knot in side.knots
-    ]
-    if side.status != "read":
-        unread = Row("Read", side.status_reason.text if side.status_reason else "no")
-        return [unread, Row("Knots", "; ".join(knots))] if knots else [unread]
-    rows = [Row("Read", "yes")]
-    if side.slope_one_in is not None:
-        one_in, place = side.slope_one_in.one_in, length_in(side.slope_one_in.position_mm, units)
-        rows.append(Row("Steepest", f"{slope_text(1 / one_in) if one_in else 'straight'}, at {place}"))
-    errors = [error for error in side.angle_error_deg if error is not None]
-    if errors:
-        rows.append(Row("Error of the angle", f"± {max(errors):.1f}° at most"))
-    rows.append(Row("Grain lines that leave it", runoff_places(side.runoffs, units) or "none"))
-    rows.append(Row("Knots", "; ".join(knots) or "none"))
-    for photo in side.photos:
-        rows.append(Row(photo.file, " ".join(photo.problems) or "used"))
-    return rows

@@ -1,32 +1,44 @@
-"""The web app put together: routes, refusals, headers, static files and the workers' life."""
+"""The web app put together: routes, headers, static files, what is kept, and the workers' life."""
 
+import asyncio
 import logging
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
-from http import HTTPStatus
+from typing import Final
 
-from fastapi import FastAPI, Request
-from fastapi.responses import HTMLResponse, JSONResponse, Response
+from fastapi import Depends, FastAPI
+from fastapi.concurrency import run_in_threadpool
 from fastapi.staticfiles import StaticFiles
-from starlette.exceptions import HTTPException
-from starlette.requests import ClientDisconnect
 
-from service.app.api import Refusal, api_routes
-from service.app.headers import HEADERS, SecurityHeaders
-from service.app.pages import Pages, page_routes
-from service.app.readers import Read, Readers
-from service.errors import Busy, StavesightError
+from service.app.api import api_routes
+from service.app.checks import Checkers, Checks, PhotoAsked, check_asked
+from service.app.desk import VERSION, Desk
+from service.app.devices import DeviceCookie, from_here
+from service.app.headers import SecurityHeaders
+from service.app.keeping import Kept
+from service.app.once import once_routes
+from service.app.pages import Pages
+from service.app.private import private_routes
+from service.app.readers import Progress, Read, Readers
+from service.app.refusing import answer_refusals
+from service.app.shell import shell_routes
+from service.checking import PhotoCheck
+from service.errors import StavesightError
 from service.reading import read_board
 from service.settings import Settings
+from service.store.opening import Store, open_store
 
 _log = logging.getLogger(__name__)
 
-#: Seconds after which a person who met a full queue may try again: about one reading.
-RETRY_SECONDS = 15
+SWEEP_SECONDS: Final = 24 * 3600
 
 
-def create_app(settings: Settings, read: Read = read_board) -> FastAPI:
-    """Make the app.
+def create_app(
+    settings: Settings,
+    read: Read = read_board,
+    check: Callable[[PhotoAsked, Progress], PhotoCheck] = check_asked,
+) -> FastAPI:
+    """Make the app, and open what is kept.
 
     Parameters
     ----------
@@ -34,61 +46,54 @@ def create_app(settings: Settings, read: Read = read_board) -> FastAPI:
         How it is run.
     read
         What reads a board; it is called in worker processes, so it must be importable by name.
+    check
+        What checks a photo, likewise.
+
+    Raises
+    ------
+    BadInput, Busy, CannotStore
+        The folder or database of what is kept cannot be used.
     """
+    store = open_store(settings)
     readers = Readers(read, count=settings.readers, waiting=settings.waiting, seconds=settings.seconds)
-    pages = Pages(settings)
+    # A worker of their own, so that a photo is judged at once while boards are being read.
+    checkers = Checkers(check, count=1, waiting=settings.files, seconds=settings.seconds)
+    desk = Desk(readers, store)
+    kept = Kept(settings, store, Pages(settings), Checks(checkers, store), desk)
 
     @asynccontextmanager
     async def lifespan(_: FastAPI) -> AsyncIterator[None]:
         readers.start()
+        checkers.start()
+        sweeping = asyncio.create_task(_sweep_daily(store))
         yield
+        sweeping.cancel()
+        await desk.stop()
         readers.stop()
+        checkers.stop()
+        store.close()
 
     # The framework's own documentation pages load scripts from elsewhere; the schema itself stays.
-    app = FastAPI(title="Stavesight", version="1", docs_url=None, redoc_url=None, lifespan=lifespan)
+    app = FastAPI(title="Stavesight", version=VERSION, docs_url=None, redoc_url=None, lifespan=lifespan)
+    app.state.store = store
+    app.add_middleware(DeviceCookie)
     app.add_middleware(SecurityHeaders)
     app.include_router(api_routes(settings, readers))
-    app.include_router(page_routes(settings, readers, pages))
+    app.include_router(once_routes(settings, readers, kept.pages))
+    app.include_router(shell_routes(settings.web_folder / "static"))
+    for router in private_routes(kept):
+        app.include_router(router, include_in_schema=False, dependencies=[Depends(from_here)])
     app.mount("/static", StaticFiles(directory=settings.web_folder / "static"), name="static")
-    _answer_refusals(app, pages)
+    answer_refusals(app, kept.pages)
     return app
 
 
-def _answer_refusals(app: FastAPI, pages: Pages) -> None:
-    """Turn each kind of failure into one response: JSON for programs, a page for people."""
-
-    @app.exception_handler(StavesightError)
-    async def refused(request: Request, error: StavesightError) -> Response:
-        headers = {"retry-after": str(RETRY_SECONDS)} if isinstance(error, Busy) else {}
-        if _for_program(request):
-            return _refusal(error.status, error.code, error.text, error.field, headers)
-        typed = getattr(request.state, "typed", {})
-        return HTMLResponse(pages.start(typed, error), error.status, headers)
-
-    @app.exception_handler(HTTPException)
-    async def no_such_place(request: Request, error: HTTPException) -> Response:
-        phrase = HTTPStatus(error.status_code).phrase
-        if _for_program(request):
-            return _refusal(error.status_code, phrase.lower().replace(" ", "_"), f"{phrase}.", None, error.headers)
-        text = "The address leads nowhere. Everything is reached from the start page."
-        return HTMLResponse(pages.problem(phrase, text), error.status_code, error.headers)
-
-    @app.exception_handler(ClientDisconnect)
-    async def gone(_: Request, __: ClientDisconnect) -> Response:
-        return Response(status_code=HTTPStatus.BAD_REQUEST)  # nobody is there to see it
-
-    @app.exception_handler(Exception)
-    async def failed(request: Request, error: Exception) -> Response:
-        text = "Something went wrong here, through a fault in the program. Try once more."
-        if _for_program(request):
-            return _refusal(500, "fault", text, None, HEADERS)
-        return HTMLResponse(pages.problem("A fault in the program", text), 500, HEADERS)
-
-
-def _for_program(request: Request) -> bool:
-    return request.url.path.startswith(("/api/", "/health", "/openapi"))
-
-
-def _refusal(status: int, code: str, text: str, field: str | None, headers: object) -> JSONResponse:
-    content = Refusal(code=code, text=text, field=field).model_dump()
-    return JSONResponse(content, status, dict(headers or {}))  # type: ignore[call-overload]  # str to str by its makers
+async def _sweep_daily(store: Store) -> None:
+    """Clear away what is old or left over, at the start and once a day."""
+    while True:
+        try:
+            swept = await run_in_threadpool(store.sweep)
+            _log.info("cleared away %d boards, %d files, %d rows", swept.boards, swept.files, swept.rows)
+        except StavesightError as error:
+            _log.error("nothing could be cleared away: %s", error.text)
+        await asyncio.sleep(SWEEP_SECONDS)

@@ -10,6 +10,14 @@ from service.settings import Settings
 from tests.app import standins
 
 
+@pytest.fixture(scope="package", autouse=True)
+def data_home(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """Keep what the apps keep out of the home of whoever runs the tests."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("XDG_DATA_HOME", str(tmp_path_factory.mktemp("data")))
+        yield
+
+
 @pytest.fixture(scope="package")
 def client() -> Iterator[TestClient]:
     """Start an app whose reader answers at once."""

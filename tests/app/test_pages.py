@@ -16,12 +16,15 @@ from tests.app.outline import Outline
 
 def test_a_page_may_be_zoomed_and_has_no_inline_script(client: TestClient) -> None:
     """Pinch zoom stays on; scripts and styles come as files of this server only."""
-    outline = Outline(client.get("/").text)
+    outline = Outline(client.get("/once").text)
 
-    assert {"name": "viewport", "content": "width=device-width, initial-scale=1"} in outline.of("meta")
+    (viewport,) = (meta["content"] or "" for meta in outline.of("meta") if meta.get("name") == "viewport")
+    assert viewport.startswith("width=device-width, initial-scale=1")
+    assert "scalable" not in viewport
+    assert "maximum" not in viewport
     assert outline.of("style") == []
     assert all((script.get("src") or "").startswith("/static/") for script in outline.of("script"))
-    assert all((link["href"] or "").startswith("/static/") for link in outline.of("link"))
+    assert all((link["href"] or "").startswith(("/static/", "/app.webmanifest")) for link in outline.of("link"))
     assert not [
         name for _, attributes in outline.tags for name in attributes if name == "style" or name.startswith("on")
     ]
@@ -34,7 +37,7 @@ def test_what_was_typed_cannot_become_markup(client: TestClient) -> None:
     refused = client.post("/reading", data={**SIZES, "length": nasty}, files=four_photos()).text
     answered = client.post("/reading", data={**SIZES, "wood": nasty}, files=[photo("face_1", name=nasty)]).text
 
-    for page in (refused, answered, client.get("/", params={"length": nasty}).text):
+    for page in (refused, answered, client.get("/once", params={"length": nasty}).text):
         assert "<script>alert" not in page
 
 
@@ -69,7 +72,7 @@ def test_a_reloaded_answer_leads_to_the_form(client: TestClient) -> None:
     """Nothing is kept, so the address of an answer leads to the start."""
     response = client.get("/reading", follow_redirects=False)
 
-    assert (response.status_code, response.headers["location"]) == (303, "/")
+    assert (response.status_code, response.headers["location"]) == (303, "/once")
 
 
 def test_a_wrong_address_gets_a_page(client: TestClient) -> None:
@@ -80,7 +83,7 @@ def test_a_wrong_address_gets_a_page(client: TestClient) -> None:
     assert "Everything is reached from the start page." in response.text
 
 
-@pytest.mark.parametrize("path", ["/", "/nowhere", "/static/page.css", "/health"])
+@pytest.mark.parametrize("path", ["/", "/once", "/nowhere", "/health"])
 def test_every_response_carries_the_security_headers(client: TestClient, path: str) -> None:
     """No page may load, send or be framed elsewhere."""
     headers = client.get(path).headers

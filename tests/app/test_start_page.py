@@ -10,7 +10,7 @@ from tests.app.outline import Outline, answer_text
 
 def test_every_field_has_a_label_and_a_hint(client: TestClient) -> None:
     """A screen reader can name each field and read its hint."""
-    outline = Outline(client.get("/").text)
+    outline = Outline(client.get("/once").text)
 
     labelled = {label.get("for") for label in outline.of("label")}
     ids = {attributes["id"] for _, attributes in outline.tags if "id" in attributes}
@@ -24,7 +24,7 @@ def test_every_field_has_a_label_and_a_hint(client: TestClient) -> None:
 
 def test_the_phone_may_choose_camera_or_photos(client: TestClient) -> None:
     """No field forces the camera, so photos taken before can be chosen."""
-    for field in Outline(client.get("/").text).of("input"):
+    for field in Outline(client.get("/once").text).of("input"):
         if field.get("type") == "file":
             assert "capture" not in field
             assert "image/*" in (field["accept"] or "")
@@ -54,7 +54,7 @@ def test_an_ink_test_is_folded_away_until_it_is_entered(client: TestClient) -> N
     page = answer_text(client, **typed)
     link = next(link["href"] for link in Outline(page).of("a") if "data-back" in link)
 
-    before, again = (Outline(client.get(address).text) for address in ("/?test_method=ink", str(link)))
+    before, again = (Outline(client.get(address).text) for address in ("/once?test_method=ink", str(link)))
 
     assert [("open" in part) for part in before.of("details")] == [False, False, False]
     assert [("open" in part) for part in again.of("details")] == [False, False, True]
@@ -81,7 +81,7 @@ def test_purpose_and_limits_come_back_as_they_were_chosen(client: TestClient) ->
     page = answer_text(client, **own)
     link = next(link["href"] for link in Outline(page).of("a") if "data-back" in link)
 
-    again, usual = (Outline(client.get(to).text) for to in (str(link), "/?purpose=unbacked&tolerance=usual"))
+    again, usual = (Outline(client.get(to).text) for to in (str(link), "/once?purpose=unbacked&tolerance=usual"))
 
     assert [("open" in part) for part in again.of("details")] == [True, False, False]
     assert [("open" in part) for part in usual.of("details")] == [False, False, False]

@@ -1,0 +1,97 @@
+"""Checks of single photos, made by a worker while the board is still in hand, and remembered while the app runs."""
+
+import asyncio
+from collections import OrderedDict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from fastapi.concurrency import run_in_threadpool
+
+from service.app.readers import Progress, Workers
+from service.checking import PhotoCheck, check
+from service.errors import StavesightError
+from service.sides import BoardSize
+from service.store.opening import Store
+from service.store.rows import BoardTold, PhotoRow
+from service.upload import Upload
+
+MOST_KEPT: Final = 4000
+"""Checks remembered; each takes about a kilobyte."""
+
+Key = tuple[str, float | None, tuple[float, ...]]
+
+
+@dataclass(frozen=True)
+class PhotoAsked:
+    """A photo to check, and what is known of the side in it."""
+
+    upload: Upload
+    length_mm: float | None
+    across_mm: tuple[float, ...]
+
+
+Checkers = Workers[PhotoAsked, PhotoCheck]
+
+
+def check_asked(asked: PhotoAsked, _: Progress) -> PhotoCheck:
+    """Check a photo; runs in a worker process."""
+    return check(asked.upload, asked.length_mm, asked.across_mm)
+
+
+@dataclass(frozen=True)
+class _Kept:
+    """A kept photo that is fetched when its turn has come."""
+
+    store: Store
+    device: str
+    photo: str
+    key: Key
+
+    async def wish(self) -> PhotoAsked:
+        """Fetch it."""
+        row, data = await run_in_threadpool(self.store.photos.content, self.device, self.photo)
+        return PhotoAsked(Upload(row.name, data), *self.key[1:])
+
+    def close(self) -> None:
+        """Hold nothing."""
+
+
+class Checks:
+    """What is known of single photos."""
+
+    def __init__(self, workers: Checkers, store: Store) -> None:
+        self._workers = workers
+        self._store = store
+        self._known: OrderedDict[Key, PhotoCheck] = OrderedDict()
+
+    async def of(self, device: str, told: BoardTold, photo: PhotoRow) -> PhotoCheck | None:
+        """Check a photo, unless that was done before; None for the end, or when no worker was free in time."""
+        key = _key(told, photo)
+        if photo.slot == "end":
+            return None
+        if key not in self._known:
+            try:
+                self._known[key] = await self._workers.read(_Kept(self._store, device, photo.id, key))
+            except StavesightError:
+                return None
+            while len(self._known) > MOST_KEPT:
+                self._known.popitem(last=False)
+        return self._known[key]
+
+    async def several(
+        self, device: str, told: BoardTold, photos: Sequence[PhotoRow], seconds: float
+    ) -> Mapping[str, PhotoCheck]:
+        """Return the checks of photos by their ids; those that are not done in time are left out, but go on."""
+        work = [asyncio.ensure_future(self.of(device, told, photo)) for photo in photos]
+        if work:
+            await asyncio.wait(work, timeout=seconds)
+        keys = {photo.id: _key(told, photo) for photo in photos}
+        return {photo: self._known[key] for photo, key in keys.items() if key in self._known}
+
+
+def _key(told: BoardTold, photo: PhotoRow) -> Key:
+    if told.length_mm is None or told.width_mm is None or told.thickness_mm is None:
+        return photo.id, None, ()
+    size = BoardSize(told.length_mm, told.width_mm, told.thickness_mm)
+    return photo.id, size.length_mm, (size.across_mm(photo.slot.removeprefix("close_")),)

@@ -1,0 +1,172 @@
+"""New boards: by their size, or at once like the one before."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Final
+
+from fastapi import APIRouter, Request
+from fastapi.concurrency import run_in_threadpool
+from fastapi.responses import Response
+
+from service.app.bow import kept_bow
+from service.app.devices import Visiting, Visitor
+from service.app.keeping import Kept, go_to
+from service.app.kept_board import SIZE_NAMES, with_texts
+from service.app.rack import new_touch
+from service.app.rack_view import bow_words
+from service.app.receiving import receive_texts
+from service.app.start_view import StartPage, start_page
+from service.errors import BadInput
+from service.settings import Settings
+from service.sizes import STORE_SIZES
+from service.store.opening import Store
+from service.store.rows import BoardTold
+
+SIZE: Final = "size"
+"""Name of the setting that holds the size of the board before."""
+
+TOUCH: Final = "touch"
+"""Name of the setting that holds the last touch that made a board, and that board."""
+
+COMMON: Final = ("1x2", "1x3", "1x4", "1-1/4x2", "2x2", "2x3")
+"""Sizes that a bow is commonly made from. Common practice, no source."""
+
+LENGTHS: Final = {"6 ft": "6 ft (1829 mm)", "7 ft": "7 ft (2134 mm)", "8 ft": "8 ft (2438 mm)"}
+"""Lengths that stores commonly keep. Common practice, no source."""
+
+
+@dataclass(frozen=True)
+class NewPage:
+    """The form for a new board, with the size of the board before or what was typed."""
+
+    form: StartPage
+    name: str
+    sizes: Sequence[tuple[str, str]]
+    lengths: Sequence[tuple[str, str]]
+    bow: str
+    once: str
+
+    @property
+    def size(self) -> str:
+        """The store size that is marked."""
+        return self.form.typed.get("size", "")
+
+    @property
+    def length(self) -> str:
+        """The length that is marked."""
+        return self.form.typed.get("length", "")
+
+    @property
+    def lengthless(self) -> StartPage:
+        """The form without the length when one of the choices is marked with it, so that a change of mind counts."""
+        kept = {name: text for name, text in self.form.typed.items() if name != "length" or text not in LENGTHS}
+        return replace(self.form, typed=kept)
+
+    @property
+    def size_folded_open(self) -> bool:
+        """Whether the store size is one of the rarer ones."""
+        return bool(self.size) and self.size not in COMMON
+
+    def is_common(self, size: str) -> bool:
+        """Tell whether a store size stands among the choices."""
+        return size in COMMON
+
+
+def new_page(settings: Settings, typed: Mapping[str, str], bow: str, refused: BadInput | None = None) -> NewPage:
+    """Show the form for a new board."""
+    return NewPage(
+        form=start_page(settings, typed, refused),
+        name=typed.get("name", ""),
+        sizes=[(name, STORE_SIZES[name].label) for name in COMMON],
+        lengths=list(LENGTHS.items()),
+        bow=bow,
+        once=new_touch(),
+    )
+
+
+def size_texts(typed: Mapping[str, str]) -> dict[str, str]:
+    """Return the texts of a board's size: what was typed or picked from the list goes before a marked choice.
+
+    >>> size_texts({"length_choice": "8 ft", "size": "1x2", "size_other": "4/4 S2S", "width": "2 in"})
+    {'length': '8 ft', 'size': '4/4 S2S', 'width': '2 in', 'thickness': '', 'wood': ''}
+    """
+    texts = {name: typed.get(name, "").strip() for name in SIZE_NAMES}
+    texts["length"] = texts["length"] or typed.get("length_choice", "")
+    texts["size"] = typed.get("size_other", "") or texts["size"]
+    return texts
+
+
+def add_board(store: Store, device: str, told: BoardTold) -> str:
+    """Keep a new board of today, named by its number unless it has a name, and remember its size."""
+    row = store.boards.add(device, told)
+    if not told.name:
+        others = {board.told.name for board in store.boards.all(device, row.outing_id)}
+        number = next(number for number in range(len(others), 10**6) if f"Board {number}" not in others)
+        store.boards.change(device, row.id, replace(row.told, name=f"Board {number}"))
+    size = {name: told.asked[name] for name in SIZE_NAMES if name in told.asked}
+    store.devices.keep_setting(device, SIZE, size)
+    return row.id
+
+
+async def make_once(kept: Kept, visitor: Visitor, told: BoardTold, touch: str) -> str:
+    """Keep a new board, unless the same touch of a button made one already; return its id."""
+    async with kept.making:
+        device = await visitor.keep()
+        settings = await run_in_threadpool(kept.store.devices.settings, device)
+        if touch and settings.get(TOUCH, [None])[0] == touch:
+            return str(settings[TOUCH][1])
+        board = await run_in_threadpool(add_board, kept.store, device, told)
+        await run_in_threadpool(kept.store.devices.keep_setting, device, TOUCH, [touch, board])
+        return board
+
+
+async def _remembered(visitor: Visitor) -> dict[str, str]:
+    """Return the texts of the size of the board before; nothing when there was none."""
+    if visitor.device is None:
+        return {}
+    return dict((await run_in_threadpool(visitor.store.devices.settings, visitor.device)).get(SIZE) or {})
+
+
+def new_board_routes(kept: Kept) -> APIRouter:
+    """Make the routes of new boards."""
+    router = APIRouter()
+
+    @router.get("/boards/new")
+    async def show(visitor: Visiting) -> Response:
+        """Show the form; a bow has to be set before."""
+        bow = await kept_bow(visitor)
+        if not bow:
+            return go_to("/bow")
+        typed = {**await _remembered(visitor), "units": bow.get("units", "")}
+        return kept.show("new.html", new_page(kept.settings, typed, bow_words(bow)))
+
+    @router.post("/boards/new")
+    async def make(request: Request, visitor: Visiting) -> Response:
+        """Keep a new board and go on to its photos."""
+        bow = await kept_bow(visitor)
+        if not bow:
+            return go_to("/bow")
+        typed = await receive_texts(request)
+        texts = size_texts(typed)
+        try:
+            told = with_texts(BoardTold(name=" ".join(typed.get("name", "").split())), {**bow, **texts})
+            board = await make_once(kept, visitor, told, typed.get("once", ""))
+        except BadInput as refused:
+            again = {**texts, "name": typed.get("name", ""), "units": bow.get("units", "")}
+            return kept.show("new.html", new_page(kept.settings, again, bow_words(bow), refused), refused.status)
+        return go_to(f"/boards/{board}")
+
+    @router.post("/boards/next")
+    async def make_alike(request: Request, visitor: Visiting) -> Response:
+        """Keep a board of the same size as the one before, and go on to its photos."""
+        bow, size = await kept_bow(visitor), await _remembered(visitor)
+        if not bow or not size:
+            return go_to("/boards/new")
+        typed = await receive_texts(request)
+        try:
+            told = with_texts(BoardTold(), {**bow, **size})
+        except BadInput:
+            return go_to("/boards/new")  # the bow was changed, and no longer fits that size
+        return go_to(f"/boards/{await make_once(kept, visitor, told, typed.get('once', ''))}")
+
+    return router

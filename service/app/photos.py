@@ -1,0 +1,146 @@
+"""Photos of kept boards: taken in one by one, checked at once, shown small, deleted."""
+
+import io
+from dataclasses import replace
+
+from fastapi import APIRouter, Request
+from fastapi.concurrency import run_in_threadpool
+from fastapi.responses import JSONResponse, Response
+from PIL import Image, ImageOps
+
+from service.app.board_pages import check_json
+from service.app.devices import Visiting
+from service.app.keeping import Kept, go_to
+from service.app.kept_board import face_and_edge, is_stale
+from service.app.receiving import OnePhoto, receive_photo, receive_texts
+from service.app.refusing import for_program
+from service.errors import NotThere
+from service.sides import SIDES
+from service.store.opening import Store
+from service.store.photos import Sent
+from service.store.rows import PhotoRow
+
+PREVIEW_PX = 640
+"""Longest side of a photo as it is shown."""
+
+PREVIEW_QUALITY = 80
+
+DAY_SECONDS = 24 * 3600
+
+ALONE = frozenset({*SIDES, "end"})
+"""Places where a new photo takes the place of the one before, unless it is sent as one more part of the side."""
+
+
+def photo_routes(kept: Kept) -> APIRouter:
+    """Make the routes of photos."""
+    router = APIRouter()
+
+    @router.post("/boards/{board}/photos/{slot}")
+    async def keep(request: Request, visitor: Visiting, board: str, slot: str) -> Response:
+        """Keep a photo, say what it is good for, and have the board read once there is something to read."""
+        device = visitor.known
+        await run_in_threadpool(kept.store.boards.get, device, board)  # before its photo is taken in
+        got = await receive_photo(request, kept.settings)
+        try:
+            sent = Sent(slot, got.key, got.file.filename or slot, await got.file.read())
+        finally:
+            got.file.file.close()
+        more = "more" in request.query_params
+        row = await run_in_threadpool(_keep, kept.store, device, board, sent, got, more)
+        told = (await run_in_threadpool(kept.store.boards.get, device, board)).told
+        check = await kept.checks.of(device, told, row)
+        reading = await _start_reading(kept, device, board, wanted=check is None or check.usable)
+        if for_program(request):
+            return JSONResponse({"photo": row.id, "check": check_json(check), "reading": reading})
+        return go_to(f"/boards/{board}#shot_{slot}")
+
+    @router.get("/boards/{board}/photos/{photo}")
+    async def show(visitor: Visiting, board: str, photo: str) -> Response:
+        """Show a photo small."""
+        small = await run_in_threadpool(_preview, kept.store, visitor.known, board, photo)
+        headers = {"cache-control": f"private, max-age={DAY_SECONDS}"}
+        return Response(small, media_type="image/jpeg", headers=headers)
+
+    @router.post("/boards/{board}/photos/{photo}/delete")
+    async def delete(visitor: Visiting, board: str, photo: str) -> Response:
+        """Delete a photo."""
+        slot = await run_in_threadpool(_delete, kept.store, visitor.known, board, photo)
+        return go_to(f"/boards/{board}#shot_{slot}")
+
+    @router.post("/boards/{board}/photos/{photo}/move")
+    async def move(request: Request, visitor: Visiting, board: str, photo: str) -> Response:
+        """Put a photo to another side, or before others of its side."""
+        typed = await receive_texts(request)
+        slot, told = typed.get("slot", ""), typed.get("place", "")
+        place = int(told) if told.isdecimal() else kept.settings.files  # the last one, unless told
+        await run_in_threadpool(_move, kept.store, visitor.known, board, photo, slot, place)
+        return go_to(f"/boards/{board}#shot_{slot}")
+
+    return router
+
+
+def _keep(store: Store, device: str, board: str, sent: Sent, got: OnePhoto, more: bool) -> PhotoRow:
+    """Keep a photo, and drop what it takes the place of: those before it, and an upload it was sent instead of."""
+    row = store.photos.add(device, board, sent)
+    for other in store.photos.all(device, board):
+        before = other.slot == row.slot and other.place < row.place and row.slot in ALONE and not more
+        if other.id != row.id and (before or (got.instead and other.upload_key == got.instead)):
+            store.photos.delete(device, other.id)
+            _drop_corners(store, device, board, other.slot)
+    return row
+
+
+async def _start_reading(kept: Kept, device: str, board: str, wanted: bool) -> str:
+    """Have a board read when there is something new to read; tell scripts whether it is."""
+    photos = await run_in_threadpool(kept.store.photos.all, device, board)
+    if not face_and_edge(photos):
+        return "waiting"
+    row = await run_in_threadpool(kept.store.boards.get, device, board)
+    readings = await run_in_threadpool(kept.store.readings.all, device, board)
+    fresh = bool(readings) and not is_stale(row, photos, readings[0])
+    if wanted and not fresh:
+        await kept.desk.start(device, board)
+    return "started" if kept.desk.is_reading(board) else "none"
+
+
+def _own(store: Store, device: str, board: str, photo: str) -> tuple[PhotoRow, bytes]:
+    row, data = store.photos.content(device, photo)
+    if row.board_id != board:
+        raise NotThere("This photo is not there, or no longer. Go back to the board.", "photo")
+    return row, data
+
+
+def _preview(store: Store, device: str, board: str, photo: str) -> bytes:
+    """Make a small upright JPEG of a photo."""
+    _, data = _own(store, device, board, photo)
+    with Image.open(io.BytesIO(data)) as image:
+        image.draft("RGB", (2 * PREVIEW_PX, 2 * PREVIEW_PX))  # JPEG alone can be opened smaller; others ignore it
+        upright = ImageOps.exif_transpose(image).convert("RGB")
+        upright.thumbnail((PREVIEW_PX, PREVIEW_PX))
+        small = io.BytesIO()
+        upright.save(small, "JPEG", quality=PREVIEW_QUALITY)
+    return small.getvalue()
+
+
+def _delete(store: Store, device: str, board: str, photo: str) -> str:
+    row = next((row for row in store.photos.all(device, board) if row.id == photo), None)
+    if row is None:
+        raise NotThere("This photo is not there, or no longer. Go back to the board.", "photo")
+    store.photos.delete(device, photo)
+    _drop_corners(store, device, board, row.slot)
+    return row.slot
+
+
+def _move(store: Store, device: str, board: str, photo: str, slot: str, place: int) -> None:
+    row, _ = _own(store, device, board, photo)
+    store.photos.move(device, photo, slot, place)
+    for changed in {row.slot, slot}:
+        _drop_corners(store, device, board, changed)
+
+
+def _drop_corners(store: Store, device: str, board: str, slot: str) -> None:
+    """Forget corners that were marked in a photo which is no longer there."""
+    told = store.boards.get(device, board).told
+    if f"corners_{slot}" in told.asked:
+        asked = {name: text for name, text in told.asked.items() if name != f"corners_{slot}"}
+        store.boards.change(device, board, replace(told, asked=asked))

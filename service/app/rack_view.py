@@ -1,0 +1,224 @@
+"""What the rack shows: today's boards, the best first, and those of other days."""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from typing import Final
+
+from service.app.kept_board import is_stale, units_of
+from service.app.start_view import SIDE_WORDS
+from service.judge.ranking import Ranked, make_ranking
+from service.judge.record import Answer
+from service.show.units import length_in
+from service.show.words import VERDICT_WORDS
+from service.sides import SIDES
+from service.sizes import Units
+from service.store.opening import Store
+from service.store.rows import BoardRow, OutingRow, ReadingRow
+
+UNREAD: Final = "unread"
+
+UNREAD_WORD: Final = "Not read yet"
+
+
+@dataclass(frozen=True)
+class Card:
+    """One board in the rack.
+
+    Attributes
+    ----------
+    mark, word
+        The verdict, or that there is none.
+    line
+        The section and the back, the main reason, or how far the photos are.
+    why
+        Why it stands before the next board; empty where nothing was compared.
+    """
+
+    id: str
+    name: str
+    mark: str
+    word: str
+    line: str
+    price: str
+    chosen: bool
+    stale: bool = False
+    reading: bool = False
+    place: int = 0
+    why: str = ""
+
+
+@dataclass(frozen=True)
+class Day:
+    """The boards of one outing."""
+
+    id: str
+    words: str
+    cards: Sequence[Card]
+
+
+@dataclass(frozen=True)
+class RackPage:
+    """The first page.
+
+    Attributes
+    ----------
+    ranked, others
+        Today's boards that were read for the same bow, in order, and the rest.
+    caution
+        What to mind about the order; empty when nothing was put in order.
+    bow
+        The bow that is looked for; empty when none was set.
+    again
+        Whether a board of the size before can be made at once.
+    once
+        A text that tells one touch of a button from the next.
+    """
+
+    ranked: Sequence[Card]
+    others: Sequence[Card]
+    caution: str
+    older: Sequence[Day]
+    bow: str
+    again: bool
+    once: str
+
+    @property
+    def first_time(self) -> bool:
+        """Whether nothing is kept yet."""
+        return not (self.ranked or self.others or self.older)
+
+    @property
+    def answered(self) -> Sequence[Card]:
+        """The boards of today with an answer, which can be compared."""
+        return [card for card in (*self.ranked, *self.others) if card.mark != UNREAD]
+
+
+def rack_page(store: Store, device: str | None, is_reading: Callable[[str], bool], today: date, once: str) -> RackPage:
+    """Show the rack of a device."""
+    if device is None:
+        return RackPage([], [], "", [], "", False, once)
+    settings = store.devices.settings(device)
+    outings = store.boards.outings(device)
+    current = next((outing for outing in outings if outing.day == today), None)
+    boards = {board.id: board for board in store.boards.all(device, current.id)} if current else {}
+    newest = store.readings.newest(device, current.id) if current else {}
+    order, caution = put_in_order(boards, newest)
+    cards = {
+        board_id: _card(store, device, board, newest.get(board_id), is_reading(board_id), order.get(board_id))
+        for board_id, board in boards.items()
+    }
+    return RackPage(
+        ranked=[cards[board_id] for board_id in order],
+        others=[card for board_id, card in cards.items() if board_id not in order],
+        caution=caution,
+        older=_older(store, device, [outing for outing in outings if outing is not current]),
+        bow=bow_words(settings.get("bow")),
+        again="size" in settings,
+        once=once,
+    )
+
+
+def put_in_order(boards: Mapping[str, BoardRow], newest: Mapping[str, ReadingRow]) -> tuple[Mapping[str, Ranked], str]:
+    """Put those boards in order that were read for the same bow as the one that was read last.
+
+    Returns
+    -------
+    Their places by id, the best first, and what to mind about it; nothing when none was read.
+    """
+    read = sorted((row for row in newest.values() if row.board_id in boards), key=lambda row: row.created)
+    answers = {row.board_id: answer for row in read if (answer := row.record()) is not None}
+    if not answers:
+        return {}, ""
+    bow = _bow_of(list(answers.values())[-1])
+    names: dict[str, str] = {}
+    for board_id, answer in answers.items():
+        if _bow_of(answer) == bow:
+            names[_free_name(boards[board_id].told.name, names)] = board_id
+    ranking = make_ranking([(name, answers[board_id]) for name, board_id in names.items()])
+    return {names[one.name]: one for one in ranking.boards}, ranking.caution
+
+
+def _bow_of(answer: Answer) -> object:
+    """Return what has to be the same for boards to be compared."""
+    limits = tuple((item.name, item.value) for item in answer.limits.items)
+    return answer.bow_length_mm, answer.bow_width_mm, limits
+
+
+def _free_name(name: str, taken: Mapping[str, str]) -> str:
+    """Return a name that no other board has, for the order tells boards apart by name."""
+    free, number = name or "Board", 2
+    while free in taken:
+        free, number = f"{name or 'Board'} ({number})", number + 1
+    return free
+
+
+def _card(
+    store: Store, device: str, board: BoardRow, row: ReadingRow | None, reading: bool, ranked: Ranked | None
+) -> Card:
+    photos = store.photos.all(device, board.id)
+    answer = row.record() if row is not None else None
+    if row is None or answer is None:
+        seen = len({photo.slot for photo in photos} & set(SIDES))
+        line = f"{seen} of 4 sides photographed" if seen else "No photo yet"
+        return _plain(board, UNREAD, UNREAD_WORD, line, reading=reading)
+    line = line_of(answer, units_of(board.told))
+    stale = is_stale(board, photos, row)
+    card = _plain(board, answer.verdict, VERDICT_WORDS[answer.verdict], line, reading=reading, stale=stale)
+    return card if ranked is None else replace(card, place=ranked.place, why=ranked.why)
+
+
+def _plain(
+    board: BoardRow, mark: str, word: str, line: str = "", *, reading: bool = False, stale: bool = False
+) -> Card:
+    told = board.told
+    return Card(board.id, told.name or "Board", mark, word, line, told.price, told.chosen, stale, reading)
+
+
+def line_of(answer: Answer, units: Units) -> str:
+    """Say in one line where to cut and which face is the back, or else the main reason."""
+    if answer.section is None or answer.verdict in ("fail", "retake"):
+        return answer.reasons[0].text
+    section = f"From {length_in(answer.section.start_mm, units)} to {length_in(answer.section.end_mm, units)}"
+    return f"{section}, back: {SIDE_WORDS[answer.back.face].lower()}" if answer.back is not None else section
+
+
+def _older(store: Store, device: str, outings: Sequence[OutingRow]) -> list[Day]:
+    """List the boards of other days, the chosen ones first; their answers are not compared."""
+    days = []
+    newest = store.readings.newest(device) if outings else {}
+    for outing in outings:
+        cards = []
+        for board in store.boards.all(device, outing.id):
+            verdict = newest[board.id].answer.get("verdict") if board.id in newest else None
+            known = verdict if verdict in VERDICT_WORDS else UNREAD
+            cards.append(_plain(board, known, VERDICT_WORDS.get(known, UNREAD_WORD)))
+        cards.sort(key=lambda card: not card.chosen)
+        days.append(Day(outing.id, outing.name or day_words(outing.day), cards))
+    return days
+
+
+def day_words(day: date) -> str:
+    """Write a day.
+
+    >>> day_words(date(2031, 5, 6))
+    'Tuesday 6 May 2031'
+    """
+    return f"{day:%A} {day.day} {day:%B %Y}"
+
+
+def bow_words(bow: Mapping[str, str] | None) -> str:
+    """Say which bow is looked for; empty when none was set.
+
+    >>> bow_words({"bow_length": "68", "units": "in", "bow_width": "1-1/4"})
+    '68 in long, 1-1/4 in wide'
+    """
+    if not bow:
+        return ""
+    told = [
+        f"{text} {bow.get('units', '')}".rstrip()
+        if text.replace("-", "").replace("/", "").replace(".", "").isdigit()
+        else text
+        for text in (bow.get("bow_length", ""), bow.get("bow_width", ""))
+    ]
+    return f"{told[0]} long, {told[1]} wide" if told[1] else f"{told[0]} long"
