@@ -50,13 +50,13 @@ def browser() -> Iterator[Browser]:
 
 
 @pytest.fixture(scope="package")
-def address() -> Iterator[str]:
+def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     """Start the web app by its own command and return its address."""
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         port = probe.getsockname()[1]
     command = [sys.executable, "-m", "service", "serve", "--host", "127.0.0.1", "--port", str(port)]
-    environment = {**os.environ, "STAVESIGHT_READERS": "1"}
+    environment = {**os.environ, "STAVESIGHT_READERS": "1", "STAVESIGHT_DATA": str(tmp_path_factory.mktemp("kept"))}
     server = subprocess.Popen(command, cwd=ROOT, env=environment, stdout=subprocess.DEVNULL)
     try:
         wait_for(f"http://127.0.0.1:{port}/health")

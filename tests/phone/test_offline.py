@@ -40,7 +40,8 @@ def visited(phone: BrowserContext, shop: Shop) -> Page:
     page = phone.new_page()
     page.goto(shop.address)
     page.evaluate("navigator.serviceWorker.ready.then(() => true)")
-    page.wait_for_function("navigator.serviceWorker.controller !== null")
+    while not page.evaluate("navigator.serviceWorker.controller !== null"):
+        page.wait_for_timeout(20)
     page.goto(shop.board)
     expect(page.locator("[data-shot]")).to_have_count(2)
     while not page.evaluate("caches.match(location.pathname).then(Boolean)"):

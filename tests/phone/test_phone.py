@@ -37,7 +37,7 @@ def board() -> tuple[Path, dict[str, Any]]:
 
 @pytest.fixture(params=[True, False], ids=["scripts", "no_scripts"])
 def page(request: pytest.FixtureRequest, browser: Browser, address: str) -> Iterator[Page]:
-    """Open the start page on a phone, with scripts and without; every request must stay on this machine."""
+    """Open the one-form page on a phone, with scripts and without; every request must stay on this machine."""
     context = browser.new_context(
         viewport={"width": 390, "height": 844}, has_touch=True, is_mobile=True, java_script_enabled=request.param
     )
@@ -48,7 +48,7 @@ def page(request: pytest.FixtureRequest, browser: Browser, address: str) -> Iter
         "request", lambda sent: None if sent.url.startswith((address, "data:", "blob:")) else elsewhere.append(sent.url)
     )
     page.on("pageerror", lambda error: faults.append(str(error)))
-    page.goto(address)
+    page.goto(f"{address}/once")
     yield page
     context.close()
     assert elsewhere == []

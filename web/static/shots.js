@@ -25,6 +25,7 @@ class Shot {
 
   constructor(form) {
     const { shot, adds } = form.dataset
+    const { pathname, search } = new URL(form.action)
     this.#form = form
     this.#status = form.querySelector("[data-shot-status]")
     this.#thumb = form.querySelector("[data-shot-thumb]")
@@ -32,7 +33,7 @@ class Shot {
     this.#about = {
       board: form.closest("[data-board]").dataset.board,
       place: adds === undefined ? shot : `${shot} more`,
-      action: new URL(form.action).pathname,
+      action: pathname + search,
       page: location.pathname,
       words: wordsOf(form),
       takesInstead: Boolean(form.elements.instead),
@@ -104,19 +105,24 @@ class Shot {
 
   async #arrived({ check, reading }) {
     this.#bar.hidden = true
-    this.#say(...checkWords(check))
+    const [state, words] = checkWords(check)
+    this.#say(state, words)
+    this.#form.closest(".shot")?.classList.replace("empty", state)
     if (outbox.of(this.#about.board, this.#about.place).length === 0 && (await freshen())) this.#letGo()
     if (reading === "started") watchReading(this.#form.closest("[data-board]"))
   }
 
-  // The page now shows the kept photo itself.
+  // The page now shows the kept photo itself and what it is good for; that was said already.
   #letGo() {
     const kept = document.querySelector(`[data-fresh="kept_${CSS.escape(this.#form.dataset.shot)}"] img`)
-    if (kept) this.#thumb?.replaceChildren()
+    if (!kept) return
+    this.#thumb?.replaceChildren()
+    this.#status.className = "unseen"
   }
 
   #say(state, words) {
     this.#status.dataset.state = state
+    this.#status.className = ""
     // Written only when new, so that a screen reader says each thing once.
     if (this.#status.textContent !== words) this.#status.textContent = words
   }
