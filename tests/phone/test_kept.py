@@ -16,7 +16,7 @@ from service.sides import SIDES
 pytestmark = pytest.mark.phone
 
 READING_MS: Final = 90_000  # most a reading may take on a slow machine
-SCREENS: Final = ({"width": 390, "height": 844}, {"width": 320, "height": 640})
+SCREENS: Final = (ViewportSize(width=390, height=844), ViewportSize(width=320, height=640))
 FOLDER: Final = find_folder("demo_photos") / "hailstone"
 
 #: Least contrast of large and of small text for level AAA: Web Content Accessibility Guidelines 2.2, criterion 1.4.6.
@@ -91,7 +91,7 @@ class Kept:
 @pytest.fixture(scope="module")
 def kept(browser: Browser, address: str) -> Iterator[Kept]:
     """Shoot and read a board once, for all that look at the pages."""
-    phone = browser.new_context(viewport=ViewportSize(**SCREENS[0]), has_touch=True, is_mobile=True)
+    phone = browser.new_context(viewport=SCREENS[0], has_touch=True, is_mobile=True)
     page = phone.new_page()
     set_bow(page, address)
     make_board(page, address)
@@ -118,10 +118,10 @@ def page(kept: Kept) -> Iterator[Page]:
 
 @pytest.mark.parametrize("scripts", [True, False], ids=["scripts", "no_scripts"])
 @pytest.mark.parametrize("screen", SCREENS, ids=["390", "320"])
-def test_a_board_is_kept_shot_and_read(browser: Browser, address: str, scripts: bool, screen: dict[str, int]) -> None:
+def test_a_board_is_kept_shot_and_read(browser: Browser, address: str, scripts: bool, screen: ViewportSize) -> None:
     """From the bow over four photos to the verdict that the board's truth asks for, and onto the rack."""
     phone = browser.new_context(
-        viewport=ViewportSize(width=screen["width"], height=screen["height"]),
+        viewport=screen,
         has_touch=True,
         is_mobile=True,
         java_script_enabled=scripts,
@@ -258,3 +258,26 @@ def test_nothing_moves_for_whoever_asks_for_that(kept: Kept, page: Page) -> None
           return transitionDuration !== "0s" || animationName !== "none"
         }).length""")
         assert moving == 0
+
+
+def test_a_board_is_shot_by_one_button(browser: Browser, address: str) -> None:
+    """The button at the thumb opens the camera side by side, without waiting for the photo before to arrive."""
+    phone = browser.new_context(viewport=SCREENS[0], has_touch=True, is_mobile=True)
+    page = phone.new_page()
+    set_bow(page, address)
+    make_board(page, address)
+    phone.set_offline(True)
+
+    for side in SIDES:
+        words = side.replace("_", " ")
+        with page.expect_file_chooser() as camera:
+            page.get_by_role("link", name=f"Photograph {words}").tap()
+        assert camera.value.element.get_attribute("capture") == "environment"
+        camera.value.set_files(FOLDER / f"{side}.jpg")
+        expect(page.locator(f"#shot_{side} [data-shot-status]")).to_contain_text("Waits for signal")
+
+    expect(page.locator("[data-outbox]")).to_contain_text("4 photos wait for signal")
+    expect(page.get_by_role("link", name="The photos are on their way")).to_be_visible()
+    phone.set_offline(False)
+    expect(page.locator(".verdict")).to_be_visible(timeout=READING_MS)
+    phone.close()

@@ -1,5 +1,6 @@
 // Each module does one thing and is attached by a data- attribute; the pages work without any of them.
 import { keepBack } from "./back.js"
+import { shootNext } from "./next.js"
 import { forgetHere, keepForOffline } from "./offline.js"
 import { readInBackground, watchReading } from "./read.js"
 import { savePicture } from "./save.js"
@@ -19,6 +20,7 @@ function attach(root) {
   each("[data-save]", savePicture)
   each("[data-back]", keepBack)
   each("[data-shot]", sendShots)
+  each(".next a[href^='#shot_']", shootNext)
   each("[data-read]", readInBackground)
   each("[data-reading=started]", watchReading)
   each("[data-forget]", forgetHere)

@@ -4,11 +4,12 @@ export class Progress {
   #box = made("div", "progress")
   #words = made("p")
   #bar = made("progress")
-  #stop = made("button", "button", "Stop")
+  #stop
   #problem = made("p", "notice")
 
-  constructor(form, stop) {
+  constructor(form, stop, stopWords) {
     this.#form = form
+    this.#stop = made("button", "button", stopWords)
     this.#words.ariaLive = "polite"
     this.#problem.role = "alert"
     this.#bar.max = 1

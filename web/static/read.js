@@ -1,4 +1,4 @@
-// Reads a board in the background: tells the steps, can be stopped, and then puts the answer into the page. The focus
+// Reads a board in the background: tells the steps, need not be waited for, and then puts the answer into the page. The focus
 // goes to the answer unless it is at work elsewhere.
 import { freshen } from "./fresh.js"
 import { LINES, isLines, told, whole } from "./lines.js"
@@ -10,7 +10,7 @@ const LOST = "The connection was lost. The photos are kept: read the board once 
 
 export function readInBackground(form) {
   let request = null
-  const view = new Progress(form, () => request?.abort())
+  const view = new Progress(form, () => request?.abort(), "Stop waiting") // the reading goes on
   form.addEventListener("submit", (event) => {
     event.preventDefault()
     if (request) return

@@ -6,7 +6,7 @@ const LOST = "The connection was lost. The photos are still chosen: send them on
 
 export function sendWithProgress(form, showPage) {
   let request = null
-  const view = new Progress(form, () => request?.abort())
+  const view = new Progress(form, () => request?.abort(), "Stop")
   form.addEventListener("submit", (event) => {
     event.preventDefault()
     if (request) return

@@ -3,6 +3,7 @@ import { freshen } from "./fresh.js"
 import { outbox } from "./outbox.js"
 import { made } from "./progress.js"
 import { watchReading } from "./read.js"
+import { thumb } from "./thumbs.js"
 
 const WORDS = {
   turn: "Waits for the photos before it.",
@@ -91,16 +92,7 @@ class Shot {
     this.#shown = note.key
     const photo = await outbox.picture(note)
     if (!photo || this.#shown !== note.key || !this.#thumb) return
-    const image = new Image()
-    const address = URL.createObjectURL(photo)
-    image.onload = () => URL.revokeObjectURL(address)
-    image.onerror = () => {
-      URL.revokeObjectURL(address)
-      image.remove() // a kind of photo this browser cannot show may still be read
-    }
-    image.alt = `${this.#about.words}: the photo on its way`
-    image.src = address
-    this.#thumb.replaceChildren(image)
+    this.#thumb.replaceChildren(thumb(photo, `${this.#about.words}: the photo on its way`))
   }
 
   async #arrived({ check, reading }) {

@@ -6,8 +6,8 @@ const STATIC = `static ${VERSION}`
 const PAGES = "pages"
 const FILES = [
   "answer.css", "colours.css", "form.css", "page.css", "print.css", "rack.css",
-  "back.js", "corners.js", "fresh.js", "lines.js", "main.js", "offline.js", "outbox.js", "progress.js", "read.js",
-  "save.js", "send.js", "shots.js", "thumbs.js", "waiting.js", "waits.js",
+  "back.js", "corners.js", "fresh.js", "lines.js", "main.js", "next.js", "offline.js", "outbox.js",
+  "progress.js", "read.js", "save.js", "send.js", "shots.js", "thumbs.js", "waiting.js", "waits.js",
   "icon.svg", "offline.html",
 ].map((name) => `/static/${name}`)
 const SHELL = ["/", "/bow", "/boards/new"]
@@ -22,8 +22,8 @@ self.addEventListener("fetch", (event) => {
   if (origin !== location.origin) return
   if (request.method === "POST" && forgets(pathname)) event.respondWith(forget(request))
   else if (FILES.includes(pathname)) event.respondWith(file(request))
+  else if (request.method === "GET" && isKept(pathname)) event.respondWith(page(event, pathname))
   else if (request.mode !== "navigate") return
-  else if (request.method === "GET") event.respondWith(page(event, pathname))
   else event.respondWith(fetch(request).catch(noSignal))
 })
 
@@ -46,10 +46,11 @@ async function file(request) {
   return (await files.match(request, { ignoreSearch: true })) ?? fetch(request)
 }
 
+// A page that can be kept; a script that asks for it anew gets the new one or nothing.
 async function page(event, pathname) {
   const fresh = fetch(event.request)
-  if (!isKept(pathname)) return fresh.catch(noSignal)
   event.waitUntil(fresh.then((answer) => keep(pathname, answer.clone())).catch(() => null))
+  if (event.request.mode !== "navigate") return fresh
   const soon = new Promise((resolve) => setTimeout(resolve, SOON_MS))
   const answer = await Promise.race([fresh, soon]).catch(() => null)
   if (answer) return answer
@@ -66,8 +67,9 @@ function isBoard(pathname) {
 
 async function keep(pathname, answer) {
   const pages = await caches.open(PAGES)
-  await pages.delete(pathname) // so that the latest comes last
-  if (answer.ok && answer.type === "basic" && !answer.redirected) await pages.put(pathname, answer)
+  const whole = answer.ok && answer.type === "basic" && !answer.redirected
+  if (whole || answer.status === 404) await pages.delete(pathname) // so that the latest comes last
+  if (whole) await pages.put(pathname, answer)
   const boards = (await pages.keys()).filter((request) => isBoard(new URL(request.url).pathname))
   await Promise.all(boards.slice(0, -MOST_BOARDS).map((request) => pages.delete(request)))
 }

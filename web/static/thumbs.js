@@ -3,22 +3,22 @@ export function showThumbs(field) {
   const input = field.querySelector("input[type=file]")
   const place = field.querySelector("[data-thumbs]")
   const show = () => {
-    place.replaceChildren(...[...input.files].map(thumb))
+    place.replaceChildren(...[...input.files].map((file, index) => thumb(file, `Chosen photo ${index + 1}`)))
     input.setCustomValidity(tooLarge(input))
   }
   input.addEventListener("change", show)
   show() // a browser may bring the choice back with the page
 }
 
-function thumb(file, index) {
+export function thumb(photo, alt) {
   const image = new Image()
-  const address = URL.createObjectURL(file)
+  const address = URL.createObjectURL(photo)
   image.onload = () => URL.revokeObjectURL(address)
   image.onerror = () => {
     URL.revokeObjectURL(address)
     image.remove() // a kind of photo this browser cannot show, such as HEIC, may still be read
   }
-  image.alt = `Chosen photo ${index + 1}`
+  image.alt = alt
   image.src = address
   return image
 }

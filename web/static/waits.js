@@ -1,4 +1,5 @@
 // Shows on every page what waits to be sent, with a way to throw one away, and tells when room runs short.
+import { freshen } from "./fresh.js"
 import { outbox } from "./outbox.js"
 import { made } from "./progress.js"
 
@@ -16,6 +17,7 @@ export function showWaiting(place) {
   }
   place.classList.add("waits")
   outbox.addEventListener("change", show)
+  outbox.addEventListener("arrived", () => document.querySelector("[data-shot]") || freshen())
   show()
 }
 

@@ -1,0 +1,28 @@
+// The button at the thumb opens the camera for the shot it names, and goes on to the next one while that photo is on
+// its way: a board is shot by pressing one place over and over.
+import { outbox } from "./outbox.js"
+
+export function shootNext(link) {
+  const show = () => {
+    if (!link.isConnected) return outbox.removeEventListener("change", show)
+    const shots = [...document.querySelector(link.hash).parentElement.querySelectorAll(".shot")]
+    const open = shots.find((shot) => !shot.matches(".good") && !onItsWay(shot))
+    if (!open) return (link.textContent = "The photos are on their way")
+    const side = open.querySelector("h3").textContent.toLowerCase()
+    link.textContent = open.matches(".again") ? `Take ${side} again` : `Photograph ${side}`
+    link.hash = open.id
+  }
+  outbox.addEventListener("change", show)
+  link.addEventListener("click", (event) => {
+    const shot = document.querySelector(link.hash)
+    if (onItsWay(shot) || !matchMedia("(pointer: coarse)").matches) return // it is shown then
+    event.preventDefault()
+    shot.scrollIntoView({ block: "center" })
+    shot.querySelector("[capture]").click()
+  })
+}
+
+function onItsWay(shot) {
+  const { board } = shot.closest("[data-board]").dataset
+  return outbox.of(board, shot.querySelector("[data-shot]").dataset.shot).some((note) => !note.refused)
+}
