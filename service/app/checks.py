@@ -64,34 +64,50 @@ class Checks:
         self._workers = workers
         self._store = store
         self._known: OrderedDict[Key, PhotoCheck] = OrderedDict()
+        self._going_on: dict[Key, asyncio.Task[None]] = {}
 
     async def of(self, device: str, told: BoardTold, photo: PhotoRow) -> PhotoCheck | None:
-        """Check a photo, unless that was done before; None for the end, or when no worker was free in time."""
-        key = _key(told, photo)
-        if photo.slot == "end":
-            return None
-        if key not in self._known:
-            try:
-                self._known[key] = await self._workers.read(_Kept(self._store, device, photo.id, key))
-            except StavesightError:
-                return None
-            while len(self._known) > MOST_KEPT:
-                self._known.popitem(last=False)
-        return self._known[key]
+        """Check a photo, unless that was done before; None for the end, or when the check gave nothing."""
+        checks = await self.several(device, told, [photo], seconds=None)
+        return checks.get(photo.id)
 
     async def several(
-        self, device: str, told: BoardTold, photos: Sequence[PhotoRow], seconds: float
+        self, device: str, told: BoardTold, photos: Sequence[PhotoRow], seconds: float | None
     ) -> Mapping[str, PhotoCheck]:
         """Return the checks of photos by their ids; those that are not done in time are left out, but go on."""
-        work = [asyncio.ensure_future(self.of(device, told, photo)) for photo in photos]
+        keys = {photo.id: _key(told, photo) for photo in photos if photo.slot != "end"}
+        work = [self._begin(device, key) for key in keys.values() if key not in self._known]
         if work:
             await asyncio.wait(work, timeout=seconds)
-        keys = {photo.id: _key(told, photo) for photo in photos}
         return {photo: self._known[key] for photo, key in keys.items() if key in self._known}
+
+    async def stop(self) -> None:
+        """End all checks."""
+        work = list(self._going_on.values())
+        for task in work:
+            task.cancel()
+        if work:
+            await asyncio.wait(work)
+
+    def _begin(self, device: str, key: Key) -> "asyncio.Task[None]":
+        """Begin a check, or join the one of the same photo that is going on."""
+        if key not in self._going_on:
+            task = self._going_on[key] = asyncio.create_task(self._check(device, key))
+            task.add_done_callback(lambda _: self._going_on.pop(key, None))
+        return self._going_on[key]
+
+    async def _check(self, device: str, key: Key) -> None:
+        try:
+            self._known[key] = await self._workers.read(_Kept(self._store, device, key[0], key))
+        except StavesightError:
+            return  # the photo is kept all the same, and is looked at again when its page is opened
+        while len(self._known) > MOST_KEPT:
+            self._known.popitem(last=False)
 
 
 def _key(told: BoardTold, photo: PhotoRow) -> Key:
     if told.length_mm is None or told.width_mm is None or told.thickness_mm is None:
         return photo.id, None, ()
-    size = BoardSize(told.length_mm, told.width_mm, told.thickness_mm)
-    return photo.id, size.length_mm, (size.across_mm(photo.slot.removeprefix("close_")),)
+    size, side = BoardSize(told.length_mm, told.width_mm, told.thickness_mm), photo.slot.removeprefix("close_")
+    # Told the length, a check looks for the whole side; a close-up shows a hand's length of it.
+    return photo.id, size.length_mm if photo.slot == side else None, (size.across_mm(side),)

@@ -59,7 +59,8 @@ def create_app(
     # A worker of their own, so that a photo is judged at once while boards are being read.
     checkers = Checkers(check, count=1, waiting=settings.files, seconds=settings.seconds)
     desk = Desk(readers, store)
-    kept = Kept(settings, store, Pages(settings), Checks(checkers, store), desk)
+    checks = Checks(checkers, store)
+    kept = Kept(settings, store, Pages(settings), checks, desk)
 
     @asynccontextmanager
     async def lifespan(_: FastAPI) -> AsyncIterator[None]:
@@ -69,6 +70,7 @@ def create_app(
         yield
         sweeping.cancel()
         await desk.stop()
+        await checks.stop()
         readers.stop()
         checkers.stop()
         store.close()
