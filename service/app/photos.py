@@ -8,17 +8,17 @@ from fastapi.concurrency import run_in_threadpool
 from fastapi.responses import JSONResponse, Response
 from PIL import Image, ImageOps
 
-from service.app.board_pages import check_json
+from service.app.board_pages import check_json, show_board
 from service.app.devices import Visiting
 from service.app.keeping import Kept, go_to
 from service.app.kept_board import face_and_edge, is_stale
 from service.app.receiving import OnePhoto, receive_photo, receive_texts
 from service.app.refusing import for_program
-from service.errors import NotThere
+from service.errors import NotThere, StavesightError
 from service.sides import SIDES
 from service.store.opening import Store
 from service.store.photos import Sent
-from service.store.rows import PhotoRow
+from service.store.rows import SLOTS, PhotoRow
 
 PREVIEW_PX = 640
 """Longest side of a photo as it is shown."""
@@ -39,15 +39,14 @@ def photo_routes(kept: Kept) -> APIRouter:
     async def keep(request: Request, visitor: Visiting, board: str, slot: str) -> Response:
         """Keep a photo, say what it is good for, and have the board read once there is something to read."""
         device = visitor.known
-        await run_in_threadpool(kept.store.boards.get, device, board)  # before its photo is taken in
-        got = await receive_photo(request, kept.settings)
+        told = (await run_in_threadpool(kept.store.boards.get, device, board)).told  # before its photo is taken in
         try:
-            sent = Sent(slot, got.key, got.file.filename or slot, await got.file.read())
-        finally:
-            got.file.file.close()
-        more = "more" in request.query_params
-        row = await run_in_threadpool(_keep, kept.store, device, board, sent, got, more)
-        told = (await run_in_threadpool(kept.store.boards.get, device, board)).told
+            row = await _take_in(kept, request, device, board, slot)
+        except StavesightError as refused:
+            if for_program(request) or isinstance(refused, NotThere) or slot not in SLOTS:
+                raise
+            refused.field = f"shot_{slot}"  # without scripts, told there on the board's page
+            return await show_board(kept, device, board, refused=refused)
         check = await kept.checks.of(device, told, row)
         reading = await _start_reading(kept, device, board, wanted=check is None or check.usable)
         if for_program(request):
@@ -77,6 +76,17 @@ def photo_routes(kept: Kept) -> APIRouter:
         return go_to(f"/boards/{board}#shot_{slot}")
 
     return router
+
+
+async def _take_in(kept: Kept, request: Request, device: str, board: str, slot: str) -> PhotoRow:
+    """Take a photo in and keep it."""
+    got = await receive_photo(request, kept.settings)
+    try:
+        sent = Sent(slot, got.key, got.file.filename or slot, await got.file.read())
+    finally:
+        got.file.file.close()
+    more = "more" in request.query_params
+    return await run_in_threadpool(_keep, kept.store, device, board, sent, got, more)
 
 
 def _keep(store: Store, device: str, board: str, sent: Sent, got: OnePhoto, more: bool) -> PhotoRow:

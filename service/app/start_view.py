@@ -152,5 +152,11 @@ def start_page(settings: Settings, typed: Mapping[str, str], refused: Stavesight
         limits=[OwnField(name, words, hint, usual[limit]) for name, (limit, words, hint) in _LIMITS.items()],
         by_hand=[OwnField(name, words, hint, examples[name]) for name, (words, hint) in _BY_HAND.items()],
         bow_width=length_in(USUAL_WIDTH_MM, units).removesuffix(f" {units}"),
-        anchors=frozenset(field.name for field in (*TEXT_FIELDS, *PAGE_FIELDS, *FILE_FIELDS)),
+        anchors=frozenset(
+            [
+                *(field.name for field in (*TEXT_FIELDS, *PAGE_FIELDS, *FILE_FIELDS)),
+                *(f"shot_{field.name}" for field in FILE_FIELDS),
+                *("name", "price", "note"),
+            ]
+        ),
     )
