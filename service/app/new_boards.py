@@ -18,7 +18,8 @@ from service.app.receiving import receive_texts
 from service.app.start_view import StartPage, start_page
 from service.errors import BadInput
 from service.settings import Settings
-from service.sizes import STORE_SIZES
+from service.show.units import length_in
+from service.sizes import BOARD_LENGTH, STORE_SIZES, StoreSize, Units, parse_length
 from service.store.opening import Store
 from service.store.rows import BoardTold
 
@@ -31,7 +32,7 @@ TOUCH: Final = "touch"
 COMMON: Final = ("1x2", "1x3", "1x4", "1-1/4x2", "2x2", "2x3")
 """Sizes that a bow is commonly made from. Common practice, no source."""
 
-LENGTHS: Final = {"6 ft": "6 ft (1829 mm)", "7 ft": "7 ft (2134 mm)", "8 ft": "8 ft (2438 mm)"}
+LENGTHS: Final = ("6 ft", "7 ft", "8 ft")
 """Lengths that stores commonly keep. Common practice, no source."""
 
 
@@ -74,14 +75,35 @@ class NewPage:
 
 def new_page(settings: Settings, typed: Mapping[str, str], bow: str, refused: BadInput | None = None) -> NewPage:
     """Show the form for a new board."""
+    form = start_page(settings, typed, refused)
     return NewPage(
-        form=start_page(settings, typed, refused),
+        form=form,
         name=typed.get("name", ""),
-        sizes=[(name, STORE_SIZES[name].label) for name in COMMON],
-        lengths=list(LENGTHS.items()),
+        sizes=[(name, size_label(STORE_SIZES[name], form.units)) for name in COMMON],
+        lengths=[(text, length_label(text, form.units)) for text in LENGTHS],
         bow=bow,
         once=new_touch(),
     )
+
+
+def length_label(text: str, units: Units) -> str:
+    """Write a common length.
+
+    >>> length_label("8 ft", "in"), length_label("8 ft", "mm")
+    ('8 ft', '8 ft (2438 mm)')
+    """
+    return text if units == "in" else f"{text} ({length_in(parse_length(text, BOARD_LENGTH, 'length'), units)})"
+
+
+def size_label(size: StoreSize, units: Units) -> str:
+    """Write a common size.
+
+    >>> size_label(STORE_SIZES["1x2"], "in"), size_label(STORE_SIZES["1x2"], "mm")
+    ('1x2: 3/4 in x 1-1/2 in', '1x2: 19 mm x 38 mm')
+    """
+    if units == "in" or size.width_mm is None:
+        return size.label
+    return f"{size.name}: {length_in(size.thickness_mm, units)} x {length_in(size.width_mm, units)}"
 
 
 def size_texts(typed: Mapping[str, str]) -> dict[str, str]:
