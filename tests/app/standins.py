@@ -7,7 +7,9 @@ import os
 import time
 from typing import Final
 
+from service.app.checks import PhotoAsked
 from service.app.readers import Progress
+from service.checking import CheckReason, PhotoCheck
 from service.errors import BadPhoto
 from service.judge.record import (
     Answer,
@@ -148,6 +150,30 @@ def answer_for(wish: Wish) -> Answer:
         open_questions=[Question(code="spiral", text="The spiral is not known.", photo="A close-up of face 1.")],
         cautions=["A bow can break."],
     )
+
+
+def check_at_once(asked: PhotoAsked, _: Progress) -> PhotoCheck:
+    """Find every photo good, unless its name says that it is blurred."""
+    blurred = "blurred" in asked.upload.name
+    reason = CheckReason(code="blurred", text="The photo is blurred. Hold still.")
+    return PhotoCheck(
+        file=asked.upload.name,
+        usable=not blurred,
+        reasons=[reason] if blurred else [],
+        advice=[],
+        outline=None,
+        pixels_across=None,
+        pixels_per_mm=None,
+        finest_mm=None,
+        sharpness=None,
+    )
+
+
+def read_by_length(wish: Wish, progress: Progress) -> Outcome:
+    """Answer the better the longer the board is: 8 ft pass, 7 ft are not sure yet, the rest is left."""
+    outcome = read_at_once(wish, progress)
+    verdict = "pass" if wish.size.length_mm > 2400 else "borderline" if wish.size.length_mm > 2100 else "fail"
+    return Outcome(outcome.answer.model_copy(update={"verdict": verdict}), outcome.pictures)
 
 
 def read_at_once(wish: Wish, progress: Progress) -> Outcome:
