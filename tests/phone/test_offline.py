@@ -126,6 +126,21 @@ def test_the_first_load_is_small(browser: Browser, address: str) -> None:
     assert sum(loaded.values()) <= FIRST_BYTES
 
 
+def test_the_real_app_is_kept_by_its_version(phone: BrowserContext, address: str) -> None:
+    """The app's worker takes in all files under a digest of them, so that new ones replace them together."""
+    page = phone.new_page()
+    page.goto(address)
+    page.evaluate("navigator.serviceWorker.ready.then(() => true)")
+
+    names = page.evaluate("caches.keys()")
+
+    kept = [name for name in names if name.startswith("static ")]
+    assert len(kept) == 1
+    assert re.fullmatch(r"static [0-9a-f]{8,}", kept[0])
+    paths = page.evaluate("name => caches.open(name).then((kept) => kept.keys()).then((all) => all.length)", kept[0])
+    assert paths >= len(list(STATIC.glob("*.css"))) + len(list(STATIC.glob("*.js"))) - 1
+
+
 def test_photos_are_sent_over_plain_http(phone: BrowserContext, shop: Shop, tmp_path: Path) -> None:
     """Where browsers hold back much, such as a name on a home network without https, photos still get keys and go."""
     page = phone.new_page()

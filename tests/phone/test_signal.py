@@ -190,6 +190,21 @@ def test_a_refusal_stands_at_its_shot(page: Page, shop: Shop, photos: list[Path]
     page.goto(shop.board)
     choose(page, "Face 1", photos[2])
     expect(status(page, "Face 1")).to_have_text("Good.")
+    expect(page.locator("[data-outbox]")).to_be_hidden()
+
+
+def test_a_refused_photo_can_be_sent_again(page: Page, shop: Shop, photos: list[Path]) -> None:
+    """A photo that was refused for want of room on the server is not lost: it is sent again when asked for."""
+    shop.fates = ["refused"]
+    choose(page, "Face 1", photos[0])
+    page.get_by_text("Show them").click()
+    expect(page.locator("[data-outbox] li")).to_contain_text("This is no photo. Take it again.")
+
+    page.get_by_role("button", name="Send again: Face 1").click()
+
+    expect(status(page, "Face 1")).to_have_text("Good.")
+    assert list(shop.kept.values()) == [("face_1", photos[0].stat().st_size)]
+    assert len(set(shop.asked)) == 1
 
 
 def test_a_photo_that_is_too_large_is_told_before_it_is_sent(page: Page, shop: Shop, tmp_path: Path) -> None:
@@ -265,3 +280,33 @@ def test_a_reading_without_signal_is_told(phone: BrowserContext, page: Page) -> 
 def test_the_board_page_is_named(shop: Shop) -> None:
     """The address of the stand-in's board is one that the worker keeps."""
     assert shop.board.endswith(f"/boards/{BOARD}")
+
+
+def test_a_phone_without_room_still_sends(phone: BrowserContext, page: Page, shop: Shop, photos: list[Path]) -> None:
+    """When the phone's database takes no more, the photo is held by the open page, which says so, and is sent."""
+    page.evaluate("() => { IDBObjectStore.prototype.put = () => { throw new DOMException('', 'QuotaExceededError') } }")
+    phone.set_offline(True)
+    choose(page, "Face 1", photos[0])
+    expect(page.locator("[data-outbox]")).to_contain_text("leave this page open until all is sent")
+
+    phone.set_offline(False)
+
+    expect(status(page, "Face 1")).to_have_text("Good.")
+    assert len(shop.kept) == 1
+
+
+def test_two_open_pages_send_a_photo_under_one_key(
+    phone: BrowserContext, page: Page, shop: Shop, photos: list[Path]
+) -> None:
+    """A second page of the app sees what waits; whichever sends it, the server gets the same key and keeps it once."""
+    other = phone.new_page()
+    other.goto(shop.address)
+    phone.set_offline(True)
+    choose(page, "Face 1", photos[0])
+    expect(other.locator("[data-outbox]")).to_contain_text("1 photo waits for signal")
+
+    phone.set_offline(False)
+
+    for seen in (page, other):
+        expect(seen.locator("[data-outbox]")).to_be_hidden()
+    assert len(set(shop.asked)) == len(shop.kept) == 1

@@ -1,9 +1,7 @@
 // Each module does one thing and is attached by a data- attribute; the pages work without any of them.
-import { keepBack } from "./back.js"
 import { shootNext } from "./next.js"
 import { forgetHere, keepForOffline } from "./offline.js"
 import { readInBackground, watchReading } from "./read.js"
-import { savePicture } from "./save.js"
 import { sendWithProgress } from "./send.js"
 import { sendShots } from "./shots.js"
 import { showThumbs } from "./thumbs.js"
@@ -12,13 +10,11 @@ import { showWaiting } from "./waits.js"
 function attach(root) {
   const each = (marked, behave) => root.querySelectorAll(marked).forEach((place) => behave(place))
   each("[data-photo-field]", showThumbs)
-  each("[data-corners-open]", async (button) => {
-    const { markCorners } = await import("./corners.js") // rarely needed, so fetched where it can be
-    markCorners(button.closest("[data-photo-field]"))
-  })
+  // These are rarely needed, so they are fetched where they can be.
+  each("[data-corners-open]", async (button) => (await import("./corners.js")).markCorners(button.closest("[data-photo-field]")))
+  each("[data-back]", async (link) => (await import("./back.js")).keepBack(link))
+  each("[data-save]", async (button) => (await import("./save.js")).savePicture(button))
   each("[data-send]", (form) => sendWithProgress(form, showPage))
-  each("[data-save]", savePicture)
-  each("[data-back]", keepBack)
   each("[data-shot]", sendShots)
   each(".next a[href^='#shot_']", shootNext)
   each("[data-read]", readInBackground)

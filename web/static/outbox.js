@@ -1,5 +1,6 @@
 // Sends waiting photos one at a time, in the order they were taken, each with its own key, so that one sent twice is
-// kept once. What fails for want of signal stays and is tried again; what the server refuses is told at its shot.
+// kept once. What fails for want of signal stays and is tried again; what the server refuses stays too, with
+// its reason, until it is sent again or thrown away.
 //
 // Events: "change" whenever something looks different; "arrived" with { note, answer } when the server has a photo.
 import { told } from "./lines.js"
@@ -55,12 +56,12 @@ class Outbox extends EventTarget {
     return bytes && new Blob([bytes], { type: note.type })
   }
 
-  // Keeps a photo and sends it when its turn has come; the ones it comes instead of are cancelled.
-  async add(about, file, before = []) {
+  // Keeps a photo and sends it when its turn has come; those it comes instead of are cancelled.
+  async add(about, file, instead) {
     await this.#ready
     const bytes = await file.arrayBuffer()
     const late = []
-    for (const note of before) if (await this.drop(note.key)) late.push(note.key)
+    for (const note of instead ? this.of(about.board, about.place) : []) if (await this.drop(note.key)) late.push(note.key)
     const order = Math.max(Date.now(), (this.notes.at(-1)?.order ?? 0) + 1)
     const note = { ...about, key: newKey(), instead: late.at(-1), name: file.name, type: file.type, size: file.size, order }
     await this.#waiting.keep(note, bytes)
@@ -77,6 +78,13 @@ class Outbox extends EventTarget {
     if (this.#running?.key === key) this.#stop()
     await this.#changed()
     return late
+  }
+
+  // Sends a refused photo once more, when what was in its way is gone.
+  async again(note) {
+    await this.#waiting.renote({ ...note, refused: undefined })
+    await this.#changed()
+    this.send()
   }
 
   async dropAll() {
@@ -98,6 +106,7 @@ class Outbox extends EventTarget {
     try {
       await this.#sendAll()
     } finally {
+      this.#working = false
       this.#tell()
     }
   }
@@ -118,7 +127,7 @@ class Outbox extends EventTarget {
       if (outcome.pause !== undefined) {
         this.#failures += 1
         pause = outcome.pause ?? PAUSES_S[Math.min(this.#failures, PAUSES_S.length) - 1]
-        askToStay().catch(() => null)
+        if (this.#failures === 1) askToStay().catch(() => null)
       }
       await this.#look()
       if (outcome.lost) break
@@ -135,6 +144,7 @@ class Outbox extends EventTarget {
     const answer = told(request)
     if (request.status >= 200 && request.status < 300 && answer?.photo) {
       await this.#waiting.forget(note.key)
+      this.room = await roomFor(note.size)
       await this.#changed()
       this.dispatchEvent(new CustomEvent("arrived", { detail: { note, answer } }))
       return { arrived: true }
@@ -143,7 +153,7 @@ class Outbox extends EventTarget {
       return { pause: Number(request.getResponseHeader("Retry-After")) || null }
     }
     if (request.status >= 400 && answer?.text) {
-      await this.#waiting.refuse(note, answer.text)
+      await this.#waiting.renote({ ...note, refused: answer.text })
       await this.#changed()
       return {}
     }

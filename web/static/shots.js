@@ -55,15 +55,16 @@ class Shot {
     const files = [...input.files]
     const most = Number(input.dataset.photoBytes) || Infinity
     input.value = "" // so that the same photo can be chosen once more
-    const before = this.#form.dataset.adds === undefined ? outbox.of(this.#about.board, this.#about.place) : []
+    let instead = this.#form.dataset.adds === undefined
     for (const file of files) {
       if (file.size > most) {
         this.#say("again", `${file.name} is larger than ${Math.round(most / 2 ** 20)} MB. Choose a smaller size.`)
         continue
       }
       this.#say("turn", "Keeping the photo on this phone.")
-      const added = outbox.add(this.#about, file, before.splice(0))
+      const added = outbox.add(this.#about, file, instead)
       await added.catch(() => this.#say("again", "This phone could not open the photo. Take it once more, or choose another."))
+      instead = false
     }
   }
 
@@ -137,7 +138,9 @@ function progressBar(status) {
   return bar
 }
 
+// Such as "Board 2, Face 1".
 function wordsOf(form) {
-  const heading = form.closest(".shot, section, details")?.querySelector("h2, h3, h4, summary")
-  return (form.dataset.words ?? heading?.textContent ?? form.dataset.shot).trim()
+  const board = form.closest("[data-board]").querySelector(".name")
+  const shot = form.closest(".shot").querySelector("h3, h4")
+  return [board, shot].map((one) => one?.textContent.trim()).filter(Boolean).join(", ")
 }

@@ -1,6 +1,6 @@
 // Photos that are on their way, kept in the phone's own database until the server has them. What is known of each is
 // kept apart from its bytes, so that a list of them is short. Without a database (some private windows) they are held
-// in memory, and `lasting` is false.
+// in memory, as are those that the database has no room for.
 const NAME = "stavesight"
 const NOTES = "notes"
 const BYTES = "bytes"
@@ -12,45 +12,44 @@ export function newKey() {
 }
 
 export class Waiting {
-  lasting = true
   #database = null
   #memory = { [NOTES]: new Map(), [BYTES]: new Map() }
 
   async open() {
     this.#database = await opened().catch(() => null)
-    this.lasting = this.#database !== null
+  }
+
+  // Whether all of them outlive this page.
+  get lasting() {
+    return this.#database !== null && this.#memory[NOTES].size === 0
   }
 
   // Every note, the oldest first.
   async notes() {
-    const all = this.lasting ? await this.#do("readonly", (store) => store(NOTES).getAll()) : []
+    const all = this.#database ? await this.#do("readonly", (store) => store(NOTES).getAll()) : []
     return [...all, ...this.#memory[NOTES].values()].sort((one, other) => one.order - other.order)
   }
 
   async bytes(key) {
-    return this.#memory[BYTES].get(key) ?? (this.lasting ? await this.#do("readonly", (store) => store(BYTES).get(key)) : undefined)
+    return this.#memory[BYTES].get(key) ?? (this.#database && this.#do("readonly", (store) => store(BYTES).get(key)))
   }
 
-  // Returns whether it will outlive this page.
   async keep(note, bytes) {
     const put = (store) => {
       store(BYTES).put(bytes, note.key)
       return store(NOTES).put(note, note.key)
     }
-    const kept = this.lasting && (await this.#do("readwrite", put).then(() => true, () => false))
+    const kept = this.#database && (await this.#do("readwrite", put).then(() => true, () => false))
     if (!kept) {
       this.#memory[NOTES].set(note.key, note)
       this.#memory[BYTES].set(note.key, bytes)
     }
-    return kept
   }
 
-  // Writes down why a photo was refused and lets go of its bytes.
-  async refuse(note, words) {
-    await this.forget(note.key)
-    const refused = { ...note, refused: words }
-    if (this.lasting) await this.#do("readwrite", (store) => store(NOTES).put(refused, note.key))
-    else this.#memory[NOTES].set(note.key, refused)
+  // Writes down what became of a photo that stays.
+  async renote(note) {
+    if (this.#memory[NOTES].has(note.key)) this.#memory[NOTES].set(note.key, note)
+    else await this.#do("readwrite", (store) => store(NOTES).put(note, note.key))
   }
 
   async forget(key) {
@@ -60,14 +59,19 @@ export class Waiting {
       store(BYTES).delete(key)
       return store(NOTES).delete(key)
     }
-    if (this.lasting) await this.#do("readwrite", remove)
+    if (this.#database) await this.#do("readwrite", remove)
   }
 
   async forgetAll() {
     for (const note of await this.notes()) await this.forget(note.key)
   }
 
+  // Tries twice, since some phones close the database while the page is in the background.
   #do(mode, work) {
+    return this.#try(mode, work).catch(() => this.open().then(() => this.#try(mode, work)))
+  }
+
+  async #try(mode, work) {
     return new Promise((resolve, reject) => {
       const change = this.#database.transaction([NOTES, BYTES], mode)
       const asked = work((name) => change.objectStore(name))
@@ -89,7 +93,7 @@ function opened() {
   })
 }
 
-// How many more photos of this size fit, when the browser tells; it asks the browser to keep what is there, too.
+// How many more photos of this size fit, when the browser tells.
 export async function roomFor(bytes) {
   if (!navigator.storage?.estimate) return Infinity
   const { quota, usage } = await navigator.storage.estimate()

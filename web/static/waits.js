@@ -6,7 +6,7 @@ import { made } from "./progress.js"
 export function showWaiting(place) {
   let shown = null
   const show = () => {
-    const held = outbox.notes.filter((note) => note.refused ? !here(note) : outbox.stage(note) === "signal")
+    const held = outbox.notes.filter((note) => ["signal", "refused"].includes(outbox.stage(note)))
     const state = JSON.stringify([held.map((note) => [note.key, note.refused]), outbox.nearlyFull, outbox.lasting])
     if (state === shown) return
     shown = state
@@ -19,10 +19,6 @@ export function showWaiting(place) {
   outbox.addEventListener("change", show)
   outbox.addEventListener("arrived", () => document.querySelector("[data-shot]") || freshen())
   show()
-}
-
-function here(note) {
-  return note.page === location.pathname // its shot says so itself
 }
 
 function content(held) {
@@ -45,8 +41,8 @@ function count(number, does, doMany) {
 }
 
 function stays() {
-  if (!outbox.lasting) return "This browser keeps nothing for later: leave this page open until all is sent."
-  return "All is sent by itself, also after the page was closed and opened again."
+  if (!outbox.lasting) return "Nothing more can be kept for later: leave this page open until all is sent."
+  return "What waits is sent by itself, also after the page was closed and opened again."
 }
 
 function fullWords() {
@@ -64,13 +60,18 @@ function said(words) {
 function item(note) {
   const line = made("li")
   const link = made("a", "", note.words)
-  const away = made("button", "button", note.refused ? "Clear" : "Throw away")
+  const time = new Date(note.order).toLocaleTimeString([], { timeStyle: "short" })
   link.href = note.page
-  away.type = "button"
-  away.ariaLabel = `${away.textContent}: ${note.words}, ${note.name}`
-  away.addEventListener("click", () => {
-    if (note.refused || confirm(`Throw the photo of ${note.words} away? It has not been sent.`)) outbox.drop(note.key)
-  })
-  line.append(link, ` ${note.refused ?? new Date(note.order).toLocaleTimeString([], { timeStyle: "short" })} `, away)
+  line.append(link, ` ${note.refused ?? time} `)
+  if (note.refused) line.append(button("Send again", note, () => outbox.again(note)))
+  line.append(button("Throw away", note, () => confirm(`Throw this photo away? ${note.words}`) && outbox.drop(note.key)))
   return line
+}
+
+function button(words, note, press) {
+  const one = made("button", "button", words)
+  one.type = "button"
+  one.ariaLabel = `${words}: ${note.words}, ${note.name}`
+  one.addEventListener("click", press)
+  return one
 }
