@@ -19,6 +19,9 @@ from service.upload import Upload
 MOST_KEPT: Final = 4000
 """Checks remembered; each takes about a kilobyte."""
 
+LONGEST_SECONDS: Final = 15.0
+"""How long a person waits for a check; a photo that takes longer is kept without one."""
+
 Key = tuple[str, float | None, tuple[float, ...]]
 
 
@@ -67,12 +70,12 @@ class Checks:
         self._going_on: dict[Key, asyncio.Task[None]] = {}
 
     async def of(self, device: str, told: BoardTold, photo: PhotoRow) -> PhotoCheck | None:
-        """Check a photo, unless that was done before; None for the end, or when the check gave nothing."""
-        checks = await self.several(device, told, [photo], seconds=None)
+        """Check a photo, unless that was done before; None for the end, or when the check takes too long."""
+        checks = await self.several(device, told, [photo], LONGEST_SECONDS)
         return checks.get(photo.id)
 
     async def several(
-        self, device: str, told: BoardTold, photos: Sequence[PhotoRow], seconds: float | None
+        self, device: str, told: BoardTold, photos: Sequence[PhotoRow], seconds: float
     ) -> Mapping[str, PhotoCheck]:
         """Return the checks of photos by their ids; those that are not done in time are left out, but go on."""
         keys = {photo.id: _key(told, photo) for photo in photos if photo.slot != "end"}

@@ -11,7 +11,7 @@ from fastapi.concurrency import run_in_threadpool
 from service.app.kept_board import READ_AS, fingerprint, texts_of
 from service.app.readers import Readers
 from service.asked import make_wish
-from service.errors import StavesightError, Unfinished
+from service.errors import NotThere, StavesightError, Unfinished
 from service.reading import Outcome, Wish
 from service.store.opening import Store
 from service.store.readings import Made
@@ -76,6 +76,8 @@ class Job:
         self.store.readings.add(self.device, self.board, Made(outcome.answer, outcome.pictures, photos, VERSION))
         told = self.store.boards.get(self.device, self.board).told
         self.store.boards.change(self.device, self.board, replace(told, asked={**told.asked, READ_AS: read_as}))
+        for older in self.store.readings.all(self.device, self.board)[1:]:
+            self.store.readings.delete(self.device, older.id)  # only the newest is shown, and pictures take room
 
 
 class Desk:
@@ -117,7 +119,8 @@ class Desk:
             self._refusals.pop(job.board, None)
         except StavesightError as refusal:
             job.refusal = refusal
-            self._refusals[job.board] = refusal
+            if not isinstance(refusal, NotThere):  # then nobody will ask for the board again
+                self._refusals[job.board] = refusal
         except Exception as error:  # nobody may be waiting who would see it
             _log.error("a reading could not be kept: %s", type(error).__name__)
             job.refusal = Unfinished("The answer could not be kept through a fault in the program. Read it once more.")
