@@ -69,5 +69,6 @@ def invitation(settings: Settings) -> str:
         code = io.StringIO()
         segno.make(url).terminal(code, compact=True)
         lines += [f"On a phone in the same network: {url}", "", code.getvalue()]
+    lines.append(f"Boards and photos are kept in {settings.data_folder}.")
     lines.append("Stop it with Ctrl-C.")
     return "\n".join(lines)
