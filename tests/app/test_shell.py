@@ -1,0 +1,40 @@
+"""What lets a phone keep the app on its home screen."""
+
+from pathlib import Path
+
+from fastapi.testclient import TestClient
+
+from service.app.shell import VERSION, digest_of
+
+
+def test_the_worker_and_the_manifest_lie_at_the_root(client: TestClient) -> None:
+    """A service worker rules only what lies below it, so it is served from the root, and asked for again each time."""
+    for path, kind in (("/sw.js", "text/javascript"), ("/app.webmanifest", "application/manifest+json")):
+        response = client.get(path)
+
+        assert response.status_code == 200
+        assert response.headers["content-type"].startswith(kind)
+        assert response.headers["cache-control"] == "no-cache"
+    assert VERSION not in client.get("/sw.js").text
+
+
+def test_the_worker_changes_with_any_static_file(tmp_path: Path) -> None:
+    """The digest in it changes when a file's content or name does, and only then."""
+    (tmp_path / "one.js").write_text("1")
+    first, again = digest_of(tmp_path), digest_of(tmp_path)
+    (tmp_path / "one.js").write_text("2")
+    changed = digest_of(tmp_path)
+    (tmp_path / "one.js").rename(tmp_path / "two.js")
+
+    assert first == again
+    assert len({first, changed, digest_of(tmp_path)}) == 3
+
+
+def test_static_files_are_asked_for_again_but_not_sent_again(client: TestClient) -> None:
+    """They may be kept, are asked for each time, and come only when they have changed (RFC 9110, section 13.1.2)."""
+    first = client.get("/static/page.css")
+
+    again = client.get("/static/page.css", headers={"if-none-match": first.headers["etag"]})
+
+    assert first.headers["cache-control"] == "no-cache"
+    assert (again.status_code, again.content) == (304, b"")
