@@ -2,6 +2,7 @@
 
 import io
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 from fastapi.testclient import TestClient
@@ -12,12 +13,12 @@ from service.settings import Settings
 from tests.app import standins
 from tests.app.outline import Outline
 from tests.app.phones import DATA, Phone, text_of
-from tests.store.made_up import SECRETS, full_jpeg
+from tests.store.made_up import SECRETS, full_jpeg, photo
 
 
 def slots_of(phone: Phone, board: str) -> list[str]:
     """Return the slots of a board's photos."""
-    return [photo["slot"] for photo in phone.state(board)["photos"]]
+    return [row["slot"] for row in phone.state(board)["photos"]]
 
 
 def test_a_photo_is_sent_by_a_plain_form(phone: Phone) -> None:
@@ -59,6 +60,23 @@ def test_the_same_key_keeps_a_photo_once(phone: Phone) -> None:
     assert slots_of(phone, board) == ["face_1"]
 
 
+def test_the_same_upload_twice_at_once_is_kept_once(phone: Phone) -> None:
+    """Sent again while the first is still on its way, a photo is kept once, and both get the same answer."""
+    board = phone.board()
+    files = [("photo", ("a.jpg", photo(3), "image/jpeg"))]
+    headers = {**DATA, "cookie": phone.cookie}
+    path = f"{board}/photos/close_face_1"
+    with ThreadPoolExecutor() as threads:
+        sent = [
+            threads.submit(phone.client.post, path, headers=headers, data={"key": "twice"}, files=files)
+            for _ in range(4)
+        ]
+        answers = [one.result().json() for one in sent]
+
+    assert answers == [answers[0]] * 4
+    assert [row["id"] for row in phone.state(board)["photos"]] == [answers[0]["photo"]]
+
+
 def test_a_key_serves_one_photo(phone: Phone) -> None:
     """Another photo under a key that was used is refused, with what to do."""
     board = phone.board()
@@ -88,7 +106,7 @@ def test_a_late_first_photo_does_not_undo_a_second(phone: Phone) -> None:
 
     phone.shoot(f"{board}/photos/face_1", seed=1, key="early")
 
-    assert newer in [photo["id"] for photo in phone.state(board)["photos"]]
+    assert newer in [row["id"] for row in phone.state(board)["photos"]]
 
 
 def test_a_cancelled_upload_gives_way(phone: Phone) -> None:
@@ -98,7 +116,7 @@ def test_a_cancelled_upload_gives_way(phone: Phone) -> None:
 
     kept = phone.shoot(f"{board}/photos/close_face_1", headers=DATA, instead="cancelled").json()["photo"]
 
-    assert [photo["id"] for photo in phone.state(board)["photos"]] == [kept]
+    assert [row["id"] for row in phone.state(board)["photos"]] == [kept]
 
 
 @pytest.mark.parametrize(
@@ -169,13 +187,13 @@ def test_what_is_shown_tells_nothing_of_place_or_camera(phone: Phone) -> None:
 def test_a_deleted_photo_is_gone(phone: Phone) -> None:
     """The button under a photo deletes it, and the place is empty again."""
     board = phone.board()
-    photo = phone.shoot(f"{board}/photos/face_1", headers=DATA).json()["photo"]
+    kept = phone.shoot(f"{board}/photos/face_1", headers=DATA).json()["photo"]
 
-    deleted = phone.post(f"{board}/photos/{photo}/delete")
+    deleted = phone.post(f"{board}/photos/{kept}/delete")
 
     assert deleted.headers["location"] == f"{board}#shot_face_1"
-    assert phone.get(f"{board}/photos/{photo}").status_code == 404
-    assert phone.post(f"{board}/photos/{photo}/delete").status_code == 404
+    assert phone.get(f"{board}/photos/{kept}").status_code == 404
+    assert phone.post(f"{board}/photos/{kept}/delete").status_code == 404
     assert slots_of(phone, board) == []
 
 
@@ -187,7 +205,7 @@ def test_parts_of_a_side_are_put_in_order(phone: Phone) -> None:
     moved = phone.post(f"{board}/photos/{second}/move", {"slot": "face_1", "place": "0"})
 
     assert moved.status_code == 303
-    assert [photo["id"] for photo in phone.state(board)["photos"]] == [second, first]
+    assert [row["id"] for row in phone.state(board)["photos"]] == [second, first]
 
 
 def test_corners_go_with_their_photo(phone: Phone) -> None:

@@ -1,5 +1,6 @@
 """The rack: the bow set once, boards made in a touch, the best first, other days folded away."""
 
+from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -133,6 +134,18 @@ def test_a_button_touched_twice_makes_one_board(phone: Phone) -> None:
     later = phone.post("/boards/next", {"once": "another"}).headers["location"]
 
     assert first == again != later
+
+
+def test_two_touches_at_once_make_one_board(phone: Phone) -> None:
+    """Even when both arrive at the same time."""
+    phone.board()
+    send = {"headers": {"cookie": phone.cookie}, "data": {"once": "quick"}, "follow_redirects": False}
+    with ThreadPoolExecutor() as threads:
+        sent = [threads.submit(phone.client.post, "/boards/next", **send) for _ in range(4)]  # type: ignore[arg-type]
+        places = {one.result().headers["location"] for one in sent}
+
+    assert len(places) == 1
+    assert len(names_on(phone)) == 2
 
 
 def test_boards_are_numbered_and_a_free_number_is_taken(phone: Phone) -> None:
