@@ -37,6 +37,10 @@ APART: Final = 1.02
 """Faces whose margins differ by 2 % and more are told apart as measured, though not surely. The places where grain
 lines leave, which decide between closer ones, are known less well than slopes are."""
 
+ALIKE_LEFT: Final = 0.001
+"""A thousandth of the strength, more or less, is the same, however exact a reading claims to be: no source tells
+strength so finely."""
+
 
 @dataclass(frozen=True)
 class FaceSeen:
@@ -165,7 +169,7 @@ def _more_left(first: Left, second: Left) -> int | None:
     The errors are added as those of readings that have nothing to do with one another.
     """
     row, better, worse = (0, first, second) if first.measured >= second.measured else (1, second, first)
-    return row if better.measured - worse.measured > math.hypot(better.down, worse.up) else None
+    return row if better.measured - worse.measured > max(math.hypot(better.down, worse.up), ALIKE_LEFT) else None
 
 
 def _why(back: FaceSeen, belly: FaceSeen, ground: Ground, limits: Limits, *, sure: bool, seen: bool) -> str:

@@ -140,7 +140,10 @@ def best_lay(weighed: Sequence[Weighed], limits: Limits) -> Weighed:
 
 
 def choose(weighed: Weighed, limits: Limits) -> Choice:
-    """Choose the best section: best verdict, most points, then farthest from bad wood, then most central."""
+    """Choose the best section: best verdict, most points, then farthest from bad wood, then most central.
+
+    Sections less than `Limits.equal_points` apart count as equal; where all else is the same, they do not.
+    """
     verdict = int(weighed.verdicts.max())
     points = np.where(weighed.verdicts == verdict, weighed.points, -np.inf)
     best = points.max(axis=0)
@@ -151,7 +154,7 @@ def choose(weighed: Weighed, limits: Limits) -> Choice:
     starts_mm = search.slopes.lattice.starts_mm
     off_centre_mm = np.abs(starts_mm - 0.5 * (starts_mm[0] + starts_mm[-1]))
     clearance_mm = np.round(search.clearance_mm, 6)
-    order = np.lexsort((np.round(off_centre_mm, 6), -clearance_mm, ~equal))
+    order = np.lexsort((-np.round(best, 6), np.round(off_centre_mm, 6), -clearance_mm, ~equal))
     start = int(order[0])
     return Choice(verdict, start, int(np.argmax(points[:, start])))
 

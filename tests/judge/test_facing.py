@@ -212,6 +212,16 @@ def test_halves_within_the_error_leave_the_lower_limb_open() -> None:
     assert "less than the error" in even.lower_limb_why
 
 
+def test_halves_that_differ_by_next_to_nothing_are_alike() -> None:
+    """A reading that claims no error at all still cannot tell 1 in 50.00 from 1 in 50.01."""
+    positions_mm = make_reading(length_mm=BOW_MM).positions_mm
+    slope = np.where(positions_mm < 0.5 * BOW_MM, 0.02, 0.020004)
+    even = back_of(make_reading({"face_1": slope, "face_2": -0.019996}, length_mm=BOW_MM, error_deg=0.0))
+
+    assert even.lower_limb == "either"
+    assert not even.sure
+
+
 def test_a_steep_tip_does_not_decide_the_lower_limb() -> None:
     """What lies near a tip, where the bow hardly works, tells nothing of which half bears more."""
     assert back_of(board(face_1=(60.0, 0.03), face_2=(650.0, 0.04))).lower_limb == "either"
