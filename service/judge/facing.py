@@ -176,7 +176,7 @@ def _why(back: FaceSeen, belly: FaceSeen, ground: Ground, limits: Limits, *, sur
     """Say why this face is the back."""
     text = f"{_slopes_text(back, belly)}; {_ground_text(back, belly, ground)}"
     if sure and not seen:
-        text += " The fibre itself was not seen, so either may serve."
+        text += " The fibre itself was not seen, so that is not sure."
     return f"{text} {_leaving_text(back, belly, limits)}"
 
 
@@ -196,7 +196,7 @@ def _reach_text(slope: float) -> str:
 def _ground_text(back: FaceSeen, belly: FaceSeen, ground: Ground) -> str:
     """Say what decided between the faces, as the end of the sentence about their slopes."""
     one = side_text(back.face)
-    tied = "where the bow works the two differ by less than the error of the reading, so either may serve"
+    tied = "where the bow works the two differ by less than the error of the reading"
     kept = "does the section surely keep to the limits" if back.verdict == PASS else "is the section not ruled out"
     return {
         "limits": f"only with {one} as the back {kept}.",
@@ -234,14 +234,14 @@ def _lower_limb(bounds: Bounds, along_mm: Float, strain: Float) -> tuple[Literal
         half = Bounds(bounds.measured[inside], bounds.upper[inside], bounds.lower[inside])
         halves.append(least_left(half, strain[inside]))
     better = _more_left(*halves)
-    harder = "the lower limb, which is shorter and works harder. With the back away from you, hold"
+    hold = "With the back away from you, hold the bow with"
     if better is None:
         return "either", (
-            "The two halves of the back differ by less than the error of the reading: either may become "
-            f"{harder} the bow with that end down."
+            "Either end may become the lower limb: where the bow works the two halves of the back differ by less than "
+            f"the error of the reading. {hold} that end down."
         )
     end: Literal["marked", "far"] = "marked" if better == 0 else "far"
     return end, (
-        f"Where the bow works the back has more strength left in the half toward the {end} end: make that half "
-        f"{harder} the bow with its end toward the {end} end down."
+        f"The half toward the {end} end has more strength left where the bow works, and the lower limb, the shorter "
+        f"one, works harder. {hold} the end toward the {end} end down."
     )
