@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from service.board.phrase import length_text, one_in_text, side_text, slope_text
 from service.board.types import BoardReading
+from service.judge.crooked import too_crooked
 from service.judge.limits import Limits
 from service.judge.record_side import Reason, Side
 from service.judge.score import FAIL, Choice, Weighed
@@ -114,8 +115,10 @@ def too_short_reason(reading: BoardReading, bow_length_mm: float, usable_mm: flo
 
 
 def fail_reasons(reading: BoardReading, weighed: Weighed, choice: Choice, limits: Limits) -> list[Reason]:
-    """Say why no section passes: its slope, the knots in it, or knots here and slope there."""
+    """Say why no section passes: the board's crook, its slope, the knots in it, or knots here and slope there."""
     search = weighed.search
+    if not (search.lay.fits & search.allowed).any():
+        return [too_crooked(search)]
     knotty = search.knots > 0
     if not knotty[choice.start]:
         return _slope_reasons(search, choice, limits)

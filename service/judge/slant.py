@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from service.board.types import BoardReading
 from service.judge.limits import Limits
-from service.judge.placing import make_ground, place, steepest_turn
+from service.judge.placing import MOST_LOST, make_ground, place, steepest_turn
 from service.judge.section import Lay, Slopes, shares_used
 from service.judge.shape import BowShape
 
@@ -78,9 +78,9 @@ def lays(reading: BoardReading, slopes: Slopes, shape: BowShape, limits: Limits)
     found = []
     for turn in proposed:
         placed = place(ground, shape, every, turn, limits)
-        # Along the board a bow is always tried: a bend of the board then takes a little off its width.
-        fits = placed.fits if turn is not straight else np.ones(every.shape, bool)
-        found.append(Lay(turn, placed.offset_mm, placed.knots, fits, shape))
+        # Along the board a bow may lose some of its width to the board's bend; a slant is there for better.
+        fits = placed.fits if turn is not straight else placed.lost_mm <= MOST_LOST * shape.width_mm
+        found.append(Lay(turn, placed.offset_mm, placed.knots, placed.lost_mm, fits, shape))
     return found
 
 

@@ -11,6 +11,7 @@ from service.judge.judge import CAUTIONS, judge
 from service.judge.limits import Limits
 from service.judge.record import Answer
 from service.judge.strength import strength_left
+from service.sides import BoardSize
 from tests.judge.made import bump, change_side, make_reading, make_side, with_knot, without
 
 BOW_MM = 1727.2
@@ -195,6 +196,7 @@ def test_a_turned_board_slopes_against_the_section_not_the_mid_line() -> None:
     for name, sign in (("face_1", 1.0), ("face_2", -1.0)):
         angle_deg = np.degrees(np.arctan(-sign * turn))
         reading = change_side(reading, name, angle_deg=angle_deg, crook_mm=sign * crook_mm)
+    reading = replace(reading, size=BoardSize(2438.4, 139.7, 19.05))
     answer = judge(reading, 2438.4)
 
     assert np.abs(turn).max() > 1 / 20
