@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.board.types import BoardReading
-from service.judge.branches import knot_spans
+from service.judge.branches import KnotSpan, knot_spans
 from service.judge.combined import Bounds, bound_faces, running_mean
 from service.judge.lattice import Lattice, SideSlope, lay_out, make_lattice
 from service.judge.limits import Limits
@@ -278,7 +278,7 @@ def search(reading: BoardReading, slopes: Slopes, lay: Lay, limits: Limits) -> S
     )
 
 
-def knots_in_bow(reading: BoardReading, found: Search, start: int, limits: Limits) -> list[tuple[str, float, float]]:
+def knots_in_bow(reading: BoardReading, found: Search, start: int, limits: Limits) -> list[KnotSpan]:
     """List the knots that touch the bow in one section as (side, from_mm, to_mm), in order along the board."""
     lattice, shape, lay = found.slopes.lattice, found.lay.shape, found.lay
     start_mm, margin_mm = float(lattice.points_mm[start]), limits.knot_margin_mm
@@ -288,7 +288,8 @@ def knots_in_bow(reading: BoardReading, found: Search, start: int, limits: Limit
         return inside
     ground = make_ground(reading, lattice, found.slopes.laid["face_1"].line_mm)
     touched = touching(ground, shape, start, float(lay.turn[start]), float(lay.offset_mm[start]), limits)
-    return [span for span in inside if any(span[1] >= branch.from_mm and span[2] <= branch.to_mm for branch in touched)]
+    named = {knot for branch in touched for knot in branch.knots}
+    return [span for span in inside if span in named]
 
 
 def usable_mm(reading: BoardReading, limits: Limits) -> tuple[float, float]:

@@ -198,6 +198,16 @@ def test_a_knot_in_the_middle_rules_a_bow_out() -> None:
     assert judge(reading, BOW_MM, bow_width_mm=WIDTH_MM).reasons[0].code == "knot"
 
 
+def test_only_knots_that_touch_the_bow_are_named() -> None:
+    """Of a knot in the middle and one in a corner beside it, 3 in away, only the one that is in the way is named."""
+    middle, corner = KnotBox(1005.0, 1030.0, 30.0, 60.0), KnotBox(1010.0, 1025.0, 134.7, 139.7)
+    reading = change_side(wide_board(width_mm=139.7), "face_1", knots=(middle, corner))
+    answer = judge(reading, BOW_MM, bow_width_mm=90.0)
+
+    assert answer.verdict == "fail"
+    assert [(one.code, one.position_mm) for one in answer.reasons] == [("knot", 1005.0)]
+
+
 def test_a_knot_on_an_edge_alone_reaches_no_one_knows_how_far() -> None:
     """A knot seen on an edge and on no face counts through the whole width; with its partner on a face, to there."""
     alone = change_side(wide_board(), "edge_1", knots=(KnotBox(1010.0, 1025.0, 5.0, 15.0),))
