@@ -29,7 +29,9 @@ def borderline_reasons(
     measured_outside = place.slope > place.limit
     if not measured_outside:
         place = worst_of(search, choice, limits, upper=True)
-    if place.slope > place.limit:
+    taken = mirrored(reading, search, choice)
+    # The search rounds finer than it tells: where nothing else is in doubt, the limit is.
+    if place.slope > place.limit or (reading.spiral_seen and not taken):
         reason, question = _close_call(place, flatter_sawn(reading), measured_outside=measured_outside)
         reasons.append(reason)
         questions.append(question)
@@ -37,7 +39,7 @@ def borderline_reasons(
         reason, question = _spiral_unknown(reading, good_so_far=not reasons)
         reasons.append(reason)
         questions.append(question)
-    for reason, question in mirrored(reading, search, choice):
+    for reason, question in taken:
         reasons.append(reason)
         questions.append(question)
     return reasons, questions

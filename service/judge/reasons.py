@@ -121,7 +121,8 @@ def fail_reasons(reading: BoardReading, weighed: Weighed, choice: Choice, limits
         return [too_crooked(search)]
     knotty = search.knots > 0
     if not knotty[choice.start]:
-        return _slope_reasons(search, choice, limits)
+        # The search rounds finer than it tells: a slope that fails by a hair is named all the same.
+        return _slope_reasons(search, choice, limits) or [_slope_reason(worst_of(search, choice, limits))]
     free = choice
     if not knotty.all():
         points = np.where(knotty, -np.inf, weighed.points)
@@ -134,17 +135,17 @@ def fail_reasons(reading: BoardReading, weighed: Weighed, choice: Choice, limits
 
 def _slope_reasons(search: Search, choice: Choice, limits: Limits) -> list[Reason]:
     """Say where the least bad section is too steep, back first."""
-    reasons = []
-    for place in steepest_of(search, choice, limits).values():
-        if place.slope > place.limit:
-            text = (
-                f"Even where it is best the grain on {side_text(place.face)} as the {place.role} slopes "
-                f"{slope_text(place.slope)} at {length_text(place.position_mm)}; the limit is "
-                f"{one_in_text(place.limit)}."
-            )
-            where = {"position_mm": round(place.position_mm, 1), "length_mm": round(place.over_mm, 1)}
-            reasons.append(Reason(code="slope", text=text, side=place.face, **where))
-    return reasons
+    return [_slope_reason(place) for place in steepest_of(search, choice, limits).values() if place.slope > place.limit]
+
+
+def _slope_reason(place: Extreme) -> Reason:
+    """Say that a place is too steep."""
+    text = (
+        f"Even where it is best the grain on {side_text(place.face)} as the {place.role} slopes "
+        f"{slope_text(place.slope)} at {length_text(place.position_mm)}; the limit is {one_in_text(place.limit)}."
+    )
+    where = {"position_mm": round(place.position_mm, 1), "length_mm": round(place.over_mm, 1)}
+    return Reason(code="slope", text=text, side=place.face, **where)
 
 
 def _knot_reasons(reading: BoardReading, search: Search, choice: Choice, limits: Limits) -> list[Reason]:
