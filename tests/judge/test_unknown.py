@@ -162,7 +162,7 @@ def test_a_short_unread_stretch_may_pass_with_its_error_counted_and_told() -> No
 
 def test_a_limit_met_to_a_hair_is_still_told() -> None:
     """Where rounding alone puts a section past a limit the answer names the place, and no answer lacks a reason."""
-    reading = make_reading({"face_1": 0.05}, error_deg=0.0)
+    reading = make_reading({"face_1": 0.04999}, error_deg=0.0)
     weighed = weigh_length(reading, BOW_MM, DEFAULT)
     choice = choose(weighed, DEFAULT)
 
