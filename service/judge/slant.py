@@ -108,9 +108,13 @@ def _least_turns(costs: Callable[[Float], Float], count: int, most: float) -> Fl
     step = float(turns[1] - turns[0])
     tried = np.tile(turns[:, None], (1, count))
     best: Float = turns[costs(tried).argmin(axis=1)]
-    for row in range(2):
-        for finer in FINER:
-            tried = np.clip(best[row] + finer * step * np.arange(-2, 3)[:, None], -most, most)
-            least = costs(tried)[row].argmin(axis=0)
-            best[row] = np.take_along_axis(tried, least[None], axis=0)[0]
+    nearby = np.arange(-2, 3)[:, None]
+    for finer in FINER:
+        # Both rows go through together, and as one where they want the same.
+        alike = np.array_equal(best[0], best[1])
+        near = [np.clip(row + finer * step * nearby, -most, most) for row in best[: 1 if alike else 2]]
+        cost = costs(np.concatenate(near))
+        for row, own in ((0, 0), (1, len(near) - 1)):
+            least = cost[row, own * nearby.size : (own + 1) * nearby.size].argmin(axis=0)
+            best[row] = np.take_along_axis(near[own], least[None], axis=0)[0]
     return best
