@@ -12,6 +12,7 @@ from service.judge.alternatives import weigh_length
 from service.judge.judge import judge
 from service.judge.limits import DEFAULT, Limits
 from service.judge.record import Answer, Section
+from service.judge.section import usable_mm
 from service.sides import BoardSize
 from tests.judge.made import bump, make_reading
 
@@ -73,6 +74,13 @@ def test_ends_that_leave_too_little_are_named() -> None:
     assert [check.end for check in answer.end_checks] == ["marked"]
     assert answer.alternatives[0].end_mm - answer.alternatives[0].start_mm == pytest.approx(59 * 25.4, abs=0.2)
     assert answer.alternatives[0].start_mm >= 76.2 - 0.5 * STEP_MM
+
+
+def test_a_crack_lies_in_the_wood_that_is_trimmed() -> None:
+    """Sawing 3 in off an end takes a crack of 1 in with it, and of the two the longer counts."""
+    reading = replace(make_reading(length_mm=1574.8), end_checks_mm=(25.4, 101.6))
+
+    assert usable_mm(reading, Limits(end_trim_mm=76.2)) == pytest.approx((76.2, 1574.8 - 101.6))
 
 
 def test_a_board_cracked_from_end_to_end_leaves_nothing() -> None:

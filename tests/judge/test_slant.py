@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from service.board.types import BoardReading
 from service.grain.types import KnotBox
 from service.judge.judge import judge
+from service.judge.limits import Limits
 from service.judge.record import Section
 from service.judge.shape import BowShape
 from service.sides import EDGES, FACES, SIDES, BoardSize
@@ -224,3 +225,15 @@ def test_a_knot_beside_a_tip_does_not_touch_the_bow() -> None:
 
     assert judge(reading, BOW_MM).verdict == "fail"
     assert judge(reading, BOW_MM, bow_width_mm=WIDTH_MM).verdict == "pass"
+
+
+@pytest.mark.parametrize(("to_mm", "verdict"), [(100.0, "pass"), (200.0, "fail")])
+def test_a_long_knot_touches_the_bow_where_it_widens(to_mm: float, verdict: str) -> None:
+    """A knot at the corner from the tip on, 9 mm high: the taper, 18 mm wide at 100 mm and 24 mm at 200 mm, meets it.
+
+    From the middle of 38.1 mm it is 10.05 mm to the knot; half the bow's width is 9.1 mm there, or 11.9 mm.
+    """
+    reading = replace(make_reading(length_mm=BOW_MM), size=BoardSize(BOW_MM, WIDTH_MM, 19.0))
+    reading = change_side(reading, "face_1", knots=(KnotBox(0.0, to_mm, 0.0, 9.0),))
+
+    assert judge(reading, BOW_MM, Limits(knot_margin_mm=0.0), bow_width_mm=WIDTH_MM).verdict == verdict
