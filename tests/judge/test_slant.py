@@ -237,3 +237,19 @@ def test_a_long_knot_touches_the_bow_where_it_widens(to_mm: float, verdict: str)
     reading = change_side(reading, "face_1", knots=(KnotBox(0.0, to_mm, 0.0, 9.0),))
 
     assert judge(reading, BOW_MM, Limits(knot_margin_mm=0.0), bow_width_mm=WIDTH_MM).verdict == verdict
+
+
+def test_starts_as_good_are_slanted_alike() -> None:
+    """On grain that turns evenly by 1 in 25 over a board every start is as good, but each at a slant of its own.
+
+    Over 51 mm it turns by 0.001; starts farther off than that are other bows.
+    """
+    reading = wide_board(width_mm=139.7)
+    slope = 0.02 - 0.04 * reading.positions_mm / LENGTH_MM
+    for name, sign in (("face_1", 1.0), ("face_2", -1.0)):
+        reading = change_side(reading, name, angle_deg=angle_of(sign * slope))
+    section = judge(reading, BOW_MM, bow_width_mm=WIDTH_MM).section
+
+    assert section is not None
+    assert LENGTH_MM - BOW_MM > 400
+    assert 60.0 < section.starts_to_mm - section.starts_from_mm < 2 * 0.001 * LENGTH_MM / 0.04 + 12.0
