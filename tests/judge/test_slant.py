@@ -168,6 +168,15 @@ def test_a_narrower_bow_is_told_of_when_none_was_asked_for() -> None:
     assert "passes here" in answer.alternatives[0].why
 
 
+def test_a_narrower_bow_that_is_no_surer_is_not_told_of() -> None:
+    """Where the edges leave a doubt that no slant takes away, a narrower bow is no news."""
+    reading = make_reading({"edge_1": 0.0495}, length_mm=LENGTH_MM, error_deg=0.2)
+    answer = judge(replace(reading, size=BoardSize(LENGTH_MM, BOARD_MM, 19.0)), BOW_MM)
+
+    assert answer.verdict == "borderline"
+    assert all(section.width_mm == BOARD_MM for section in answer.alternatives)
+
+
 def test_the_slant_mirrors_with_the_board() -> None:
     """Grain that falls instead of rising turns the slant over, as the back shows it."""
     up, down = (

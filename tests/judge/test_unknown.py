@@ -160,6 +160,15 @@ def test_a_short_unread_stretch_may_pass_with_its_error_counted_and_told() -> No
     assert long.verdict == near.verdict == "borderline"
 
 
+def test_only_the_side_to_retake_is_asked_for() -> None:
+    """A hole in an edge opposite one that is to be photographed again may be filled by that photo: one is asked for."""
+    reading = unread(without(make_reading(SOUND), "edge_1", "retake"), "edge_2", 800.0, 1400.0)
+    answer = judge(reading, BOW_MM)
+
+    assert answer.verdict == "retake"
+    assert [question.photo for question in answer.open_questions] == ["The whole of edge 1 again."]
+
+
 def test_a_limit_met_to_a_hair_is_still_told() -> None:
     """Where rounding alone puts a section past a limit the answer names the place, and no answer lacks a reason."""
     reading = make_reading({"face_1": 0.04999}, error_deg=0.0)
