@@ -1,7 +1,7 @@
 """Where along the board a section keeps to the limits, and how well: every start tried at once.
 
-A slope counts as its mean over 76 mm, and only such stretches count as lie wholly inside the section:
-what is cut away does not matter. Everything is told as a share of the limits: 1 is just inside.
+A slope counts as its mean over 76 mm (`Limits.mean_length_mm`), and only such stretches count as lie wholly inside the
+section: what is cut away does not matter. Everything is told as a share of the limits: 1 is just inside.
 """
 
 from dataclasses import dataclass, replace
