@@ -59,14 +59,14 @@ def _close_call(place: Extreme, flatter: Side, *, measured_outside: bool) -> tup
     if measured_outside:
         code = "slope_unsure"
         text = (
-            f"The grain {where} was measured as {slope_text(place.slope)}, past the limit of {limit}, "
-            "but within the error of the reading it may keep to it."
+            f"The grain {where} was measured as {slope_text(place.slope)}, face and edge together, past the limit of "
+            f"{limit}, but within the error of the reading it may keep to it."
         )
     else:
         code = "close_to_limit"
         text = (
             f"The grain {where} was measured inside the limit of {limit}, but could be as steep as "
-            f"{slope_text(place.slope)} within the error of the reading."
+            f"{slope_text(place.slope)}, face and edge together, within the error of the reading."
         )
     question = Question(
         code=code,

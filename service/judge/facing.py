@@ -183,9 +183,11 @@ def _why(back: FaceSeen, belly: FaceSeen, ground: Ground, limits: Limits, *, sur
 def _slopes_text(back: FaceSeen, belly: FaceSeen) -> str:
     """Tell the steepest slope on both faces."""
     one, other = _reach_text(back.slope), _reach_text(belly.slope)
+    if one == other == "is straight":
+        return "Both faces are straight in the section"
     if one == other:
-        return f"Both faces {one.replace('reaches', 'reach').replace('is', 'are')} in the section"
-    return f"In the section {side_text(back.face)} {one} and {side_text(belly.face)} {other}"
+        return f"Both faces {one.replace('reaches', 'reach')} in the section, edges included"
+    return f"In the section, edges included, {side_text(back.face)} {one} and {side_text(belly.face)} {other}"
 
 
 def _reach_text(slope: float) -> str:

@@ -142,7 +142,8 @@ def _slope_reason(place: Extreme) -> Reason:
     """Say that a place is too steep."""
     text = (
         f"Even where it is best the grain on {side_text(place.face)} as the {place.role} slopes "
-        f"{slope_text(place.slope)} at {length_text(place.position_mm)}; the limit is {one_in_text(place.limit)}."
+        f"{slope_text(place.slope)}, face and edge together, at {length_text(place.position_mm)}; the limit is "
+        f"{one_in_text(place.limit)}."
     )
     where = {"position_mm": round(place.position_mm, 1), "length_mm": round(place.over_mm, 1)}
     return Reason(code="slope", text=text, side=place.face, **where)
@@ -168,7 +169,9 @@ def pass_reason(search: Search, choice: Choice, limits: Limits) -> Reason:
     if set(told.values()) == {"straight"}:
         slopes = "Over the whole section the grain is straight"
     else:
-        slopes = f"Steepest in the section is {told['back']} on the back and {told['belly']} on the belly"
+        slopes = (
+            f"In the section face and edge together reach {told['back']} on the back and {told['belly']} on the belly"
+        )
     text = (
         f"{slopes}; the limits, {one_in_text(back.limit)} and {one_in_text(belly.limit)}, hold even with the error of "
         "the reading, and no knot touches it."

@@ -92,6 +92,7 @@ def test_the_edge_counts_for_both_faces() -> None:
     answer = judge(make_reading({"edge_1": 0.09}), BOW_MM)
 
     assert (answer.verdict, codes(answer)[0]) == ("fail", "slope")
+    assert "1 in 11 (5.1 deg), face and edge together" in answer.reasons[0].text
 
 
 def test_the_belly_may_be_steeper() -> None:
