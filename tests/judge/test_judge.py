@@ -61,6 +61,15 @@ def test_among_equal_sections_the_middle_one_is_taken() -> None:
     assert 0.5 * (section.start_mm + section.end_mm) == pytest.approx(0.5 * 2438.4, abs=2.0)
 
 
+def test_on_a_board_with_no_better_wood_the_middle_is_taken() -> None:
+    """Where all of a board is just past the limit as measured no place is clear of bad wood, and the middle serves."""
+    answer = judge(make_reading({"face_1": 0.0515}, error_deg=0.15), BOW_MM)
+
+    assert answer.verdict == "borderline"
+    assert answer.section is not None
+    assert 0.5 * (answer.section.start_mm + answer.section.end_mm) == pytest.approx(0.5 * 2438.4, abs=2.0)
+
+
 def test_the_steep_end_is_cut_off() -> None:
     """A board whose last 20 in are steep passes with a section clear of them."""
     positions_mm = make_reading().positions_mm

@@ -177,6 +177,14 @@ def test_a_narrower_bow_that_is_no_surer_is_not_told_of() -> None:
     assert all(section.width_mm == BOARD_MM for section in answer.alternatives)
 
 
+def test_a_slant_that_gains_next_to_nothing_is_left_out() -> None:
+    """Beside edges of 1 in 50 a face of 1 in 500 adds next to nothing: the bow is laid along the board."""
+    section = judge(wide_board({"face_1": 0.002, "edge_1": 0.02}), BOW_MM, bow_width_mm=WIDTH_MM).section
+
+    assert section is not None
+    assert (section.offset_start_mm, section.offset_end_mm) == (0.0, 0.0)
+
+
 def test_the_slant_mirrors_with_the_board() -> None:
     """Grain that falls instead of rising turns the slant over, as the back shows it."""
     up, down = (
