@@ -61,6 +61,16 @@ def test_among_equal_sections_the_middle_one_is_taken() -> None:
     assert 0.5 * (section.start_mm + section.end_mm) == pytest.approx(0.5 * 2438.4, abs=2.0)
 
 
+def test_among_equal_sections_the_one_farthest_from_steep_wood_is_taken() -> None:
+    """On a board whose last 12 in are steep the section lies in the middle of the rest, as far from both ends of it."""
+    reading = make_reading()
+    sound_mm = 2438.4 - 304.8
+    section = judge(make_reading({"face_1": np.where(reading.positions_mm > sound_mm, 0.12, 0.02)}), 1524.0).section
+
+    assert section is not None
+    assert 0.5 * (section.start_mm + section.end_mm) == pytest.approx(0.5 * sound_mm, abs=20.0)
+
+
 def test_on_a_board_with_no_better_wood_the_middle_is_taken() -> None:
     """Where all of a board is just past the limit as measured no place is clear of bad wood, and the middle serves."""
     answer = judge(make_reading({"face_1": 0.0515}, error_deg=0.15), BOW_MM)
