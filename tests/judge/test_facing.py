@@ -186,12 +186,16 @@ def test_turning_the_board_end_for_end_keeps_the_back_and_turns_the_lower_limb(r
 @few
 @given(reading=boards(), times=st.floats(1.0, 3.0))
 def test_a_steeper_belly_never_becomes_the_back(reading: BoardReading, times: float) -> None:
-    """Grain made steeper on the belly leaves a sure back where it is."""
+    """Grain made steeper on the belly leaves a back that its strength made sure where it is.
+
+    Not so one that the limits alone made sure: when the steeper belly brings both ways round to the same verdict,
+    the strength decides between them.
+    """
     back = back_of(reading)
     belly = SWAPPED[back.face]
     steeper = angle_of(times * np.tan(np.radians(reading.sides[belly].angle_deg)))
 
-    if back.sure:
+    if back.sure and "set against how hard the bow works" in back.why:
         assert back_of(change_side(reading, belly, angle_deg=steeper)).face == back.face
 
 
