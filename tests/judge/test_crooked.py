@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from service.board.types import BoardReading
+from service.grain.types import KnotBox
 from service.judge.judge import judge
 from service.judge.record import Answer
 from service.judge.shape import BowShape
@@ -73,3 +74,22 @@ def test_width_to_spare_takes_up_crook() -> None:
 
     assert lies_inside(45.0, 0.0, 88.9)
     assert codes(answer) == ["within_limits"]
+
+
+def test_a_knot_is_passed_by_where_the_bend_puts_it() -> None:
+    """In the middle of a board that bends up by 20 mm a straight bow lies 20 mm lower in the board than at its ends.
+
+    A knot in the lowest 25 mm of a 88.9 mm board ends 19.45 mm below its mid-line there; the bow's lower side, 19.05 mm
+    below its centre line, stays 6 mm above that.
+    """
+    reading = crooked(40.0, 88.9)
+    middle_mm = LENGTH_MM / 2
+    reading = change_side(reading, "face_1", knots=(KnotBox(middle_mm - 6.0, middle_mm + 6.0, 0.0, 25.0),))
+    section = judge(reading, BOW_MM, bow_width_mm=WIDTH_MM).section
+
+    assert section is not None
+    sign = 1.0 if section.back_face == "face_1" else -1.0
+    at = (middle_mm - section.start_mm) / BOW_MM
+    centre_mm = sign * ((1.0 - at) * section.offset_start_mm + at * section.offset_end_mm)
+    sag_mm = 4.0 * 40.0 * (BOW_MM / LENGTH_MM) ** 2 * at * (1.0 - at)
+    assert centre_mm - sag_mm - 19.05 >= -19.45 + 6.0 - 0.5
