@@ -44,6 +44,7 @@ _SIDE: Final = r"(?P<side>\S+?(?:[ _-][12])?) "
 _ACROSS: Final = r"(?: ?,? across (?P<low>.+?) to (?P<high>.+))?"
 _AT: Final = re.compile(rf"{_SIDE}at (?P<start>.+?){_ACROSS}")
 _FROM_TO: Final = re.compile(rf"{_SIDE}from (?P<start>.+?) to (?P<end>.+?){_ACROSS}")
+_GAP: Final = re.compile(r"(face|edge)[ _-]?(\d)")
 _END: Final = re.compile(r"(?P<end>marked|far)(?: end)? (?P<length>.+)")
 
 
@@ -89,8 +90,8 @@ def _parted(typed: Mapping[str, str], field: str) -> list[str]:
 
 
 def _side(told: str) -> str:
-    """Return the fixed name of a side, also when it was written as “face 1” or “face-1”."""
-    return told.replace("-", "_").replace(" ", "_")
+    """Return the fixed name of a side, also when it was written as “face 1”, “face-1” or “face1”."""
+    return _GAP.sub(r"\1_\2", told)
 
 
 def _read_knot(text: str, size: BoardSize, units: Units | None) -> EnteredKnot:

@@ -33,13 +33,13 @@ _SLOPES: Final = {
 _LENGTHS: Final = {
     "mean_length": (
         "mean_length_mm",
-        Span("the length over which slopes are meant", 25.4, 304.8, "3 in or 76 mm"),
-        "Length over which slopes are taken in the mean, so that a short wave of the grain does not decide.",
+        Span("the length over which slopes are averaged", 25.4, 304.8, "3 in or 76 mm"),
+        "Length over which slopes are averaged, so that a short wave of the grain does not decide.",
     ),
     "knot_margin": (
         "knot_margin_mm",
         Span("the sound wood beside a knot", 0.0, 304.8, "1/4 in or 6 mm"),
-        "Sound wood wanted between a knot and either end of the bow.",
+        "Sound wood wanted between a knot and the bow.",
     ),
     "end_trim": (
         "end_trim_mm",
@@ -116,7 +116,9 @@ def read_slope(text: str, field: str) -> float:
         # Whoever types degrees of a quarter turn and more means no slope along a board.
         slope = math.tan(math.radians(min(_number(angle[1]), 89.0)))
     elif _BARE.fullmatch(tidy):
-        raise BadInput(f"“{shown}” alone does not say what it counts. Is 1 in {shown} meant? {_HOW}.", field)
+        number = _number(tidy)
+        meant = f"1 in {shown}" if number >= 1 else f"{100 * number:g} %"
+        raise BadInput(f"“{shown}” alone does not say what it counts. Is {meant} meant? {_HOW}.", field)
     else:
         raise BadInput(f"“{shown}” is no slope that can be read. {_HOW}.", field)
     if not FLATTEST <= round(slope, 9) <= STEEPEST:

@@ -46,7 +46,7 @@ def test_a_knot_is_read_as_people_write_it(text: str, box: tuple[float, ...]) ->
 def test_several_things_of_each_kind_are_read() -> None:
     """Semicolons part them; the same thing twice counts once; plain numbers take the unit that was chosen."""
     typed = {
-        "knot": "face_1 at 10; edge_2 from 20 to 21; face 1 at 10",
+        "knot": "face_1 at 10; edge_2 from 20 to 21; face 1 at 10; Face1 at 10",
         "no_knot": "face_2 at 30; edge 1 at 40; face_2 at 30",
         "end_check": "far 2; marked end 3",
         "ink": "face_1 1/8 up over 10",

@@ -36,6 +36,7 @@ def test_the_ends_still_belong_to_what_is_taken(text: str) -> None:
     ("text", "words"),
     [
         ("20", "Is 1 in 20 meant?"),
+        ("0.05", "Is 5 % meant?"),
         ("0.05", "Write the slope like 1 in 20, 5 % or 3 deg"),
         ("0", "does not say what it counts"),
         ("0 %", "flatter than 1 in 200"),

@@ -11,15 +11,21 @@ SAME_MM: Final = 12.0
 """Knots on two sides, this far apart along the board at most, are one branch: how far a branch that leans by 30 degrees
 moves over the thickness of a board, and the error of place between two photos."""
 
+KnotSpan = tuple[str, float, float]
+
 
 @dataclass(frozen=True)
 class Branch:
-    """The wood a branch takes: a stretch along the board, and across it above the mid-line as face 1 shows it."""
+    """The wood a branch takes: a stretch along the board, and across it above the mid-line as face 1 shows it.
+
+    `knots` are those that show it, as (side, from_mm, to_mm).
+    """
 
     from_mm: float
     to_mm: float
     low_mm: float
     high_mm: float
+    knots: tuple[KnotSpan, ...]
 
 
 def branches(reading: BoardReading) -> list[Branch]:
@@ -43,18 +49,23 @@ def branches(reading: BoardReading) -> list[Branch]:
     faces = [(name, knot, _across(name, knot, half_mm)) for name in FACES for knot in reading.sides[name].knots]
     found = []
     for name, knot, (low_mm, high_mm) in faces:
-        met = [(other, span) for side, other, span in faces if side != name and _meet(knot, other)]
-        for other, span in met or [(knot, (low_mm, high_mm))]:
-            first_mm, last_mm = min(knot.from_mm, other.from_mm), max(knot.to_mm, other.to_mm)
-            found.append(Branch(first_mm, last_mm, min(low_mm, span[0]), max(high_mm, span[1])))
+        met = [(other, side, span) for side, other, span in faces if side != name and _meet(knot, other)]
+        for other, side, span in met or [(knot, name, (low_mm, high_mm))]:
+            found.append(_branch((name, knot), (side, other), min(low_mm, span[0]), max(high_mm, span[1])))
     for name in EDGES:
         for knot in reading.sides[name].knots:
-            met = [(other, span) for _, other, span in faces if _meet(knot, other)]
-            for other, span in met or [(knot, (-half_mm, half_mm))]:
+            met = [(other, side, span) for side, other, span in faces if _meet(knot, other)]
+            for other, side, span in met or [(knot, name, (-half_mm, half_mm))]:
                 low_mm, high_mm = (-half_mm, span[1]) if name == "edge_1" else (span[0], half_mm)
-                first_mm, last_mm = min(knot.from_mm, other.from_mm), max(knot.to_mm, other.to_mm)
-                found.append(Branch(first_mm, last_mm, low_mm, high_mm))
+                found.append(_branch((name, knot), (side, other), low_mm, high_mm))
     return sorted(found, key=lambda branch: (branch.from_mm, branch.to_mm, branch.low_mm))
+
+
+def _branch(one: tuple[str, KnotBox], other: tuple[str, KnotBox], low_mm: float, high_mm: float) -> Branch:
+    """Put a branch together from the knot that shows it and its partner, which may be the same."""
+    knots = tuple(dict.fromkeys((name, knot.from_mm, knot.to_mm) for name, knot in (one, other)))
+    first_mm, last_mm = min(knot[1] for knot in knots), max(knot[2] for knot in knots)
+    return Branch(first_mm, last_mm, low_mm, high_mm, knots)
 
 
 def _across(face: str, knot: KnotBox, half_mm: float) -> tuple[float, float]:
@@ -68,7 +79,7 @@ def _meet(one: KnotBox, other: KnotBox) -> bool:
     return max(one.from_mm, other.from_mm) - min(one.to_mm, other.to_mm) < SAME_MM
 
 
-def knot_spans(reading: BoardReading) -> list[tuple[str, float, float]]:
+def knot_spans(reading: BoardReading) -> list[KnotSpan]:
     """List every knot as (side, from_mm, to_mm), in order along the board."""
     spans = [(name, knot.from_mm, knot.to_mm) for name in SIDES for knot in reading.sides[name].knots]
     return sorted(spans, key=lambda span: (span[1], span[2], span[0]))

@@ -29,7 +29,9 @@ def borderline_reasons(
     measured_outside = place.slope > place.limit
     if not measured_outside:
         place = worst_of(search, choice, limits, upper=True)
-    if place.slope > place.limit:
+    taken = mirrored(reading, search, choice)
+    # The search rounds finer than it tells: where nothing else is in doubt, the limit is.
+    if place.slope > place.limit or (reading.spiral_seen and not taken):
         reason, question = _close_call(place, flatter_sawn(reading), measured_outside=measured_outside)
         reasons.append(reason)
         questions.append(question)
@@ -37,7 +39,7 @@ def borderline_reasons(
         reason, question = _spiral_unknown(reading, good_so_far=not reasons)
         reasons.append(reason)
         questions.append(question)
-    for reason, question in mirrored(reading, search, choice):
+    for reason, question in taken:
         reasons.append(reason)
         questions.append(question)
     return reasons, questions
@@ -57,14 +59,14 @@ def _close_call(place: Extreme, flatter: Side, *, measured_outside: bool) -> tup
     if measured_outside:
         code = "slope_unsure"
         text = (
-            f"The grain {where} was measured as {slope_text(place.slope)}, past the limit of {limit}, "
-            "but within the error of the reading it may keep to it."
+            f"The grain {where} was measured as {slope_text(place.slope)}, face and edge together, past the limit of "
+            f"{limit}, but within the error of the reading it may keep to it."
         )
     else:
         code = "close_to_limit"
         text = (
             f"The grain {where} was measured inside the limit of {limit}, but could be as steep as "
-            f"{slope_text(place.slope)} within the error of the reading."
+            f"{slope_text(place.slope)}, face and edge together, within the error of the reading."
         )
     question = Question(
         code=code,

@@ -37,6 +37,10 @@ APART: Final = 1.02
 """Faces whose margins differ by 2 % and more are told apart as measured, though not surely. The places where grain
 lines leave, which decide between closer ones, are known less well than slopes are."""
 
+ALIKE_LEFT: Final = 0.001
+"""A thousandth of the strength, more or less, is the same, however exact a reading claims to be: no source tells
+strength so finely."""
+
 
 @dataclass(frozen=True)
 class FaceSeen:
@@ -165,23 +169,25 @@ def _more_left(first: Left, second: Left) -> int | None:
     The errors are added as those of readings that have nothing to do with one another.
     """
     row, better, worse = (0, first, second) if first.measured >= second.measured else (1, second, first)
-    return row if better.measured - worse.measured > math.hypot(better.down, worse.up) else None
+    return row if better.measured - worse.measured > max(math.hypot(better.down, worse.up), ALIKE_LEFT) else None
 
 
 def _why(back: FaceSeen, belly: FaceSeen, ground: Ground, limits: Limits, *, sure: bool, seen: bool) -> str:
     """Say why this face is the back."""
     text = f"{_slopes_text(back, belly)}; {_ground_text(back, belly, ground)}"
     if sure and not seen:
-        text += " The fibre itself was not seen, so either may serve."
+        text += " The fibre itself was not seen, so that is not sure."
     return f"{text} {_leaving_text(back, belly, limits)}"
 
 
 def _slopes_text(back: FaceSeen, belly: FaceSeen) -> str:
     """Tell the steepest slope on both faces."""
     one, other = _reach_text(back.slope), _reach_text(belly.slope)
+    if one == other == "is straight":
+        return "Both faces are straight in the section"
     if one == other:
-        return f"Both faces {one.replace('reaches', 'reach').replace('is', 'are')} in the section"
-    return f"In the section {side_text(back.face)} {one} and {side_text(belly.face)} {other}"
+        return f"Both faces {one.replace('reaches', 'reach')} in the section, edges included"
+    return f"In the section, edges included, {side_text(back.face)} {one} and {side_text(belly.face)} {other}"
 
 
 def _reach_text(slope: float) -> str:
@@ -192,7 +198,7 @@ def _reach_text(slope: float) -> str:
 def _ground_text(back: FaceSeen, belly: FaceSeen, ground: Ground) -> str:
     """Say what decided between the faces, as the end of the sentence about their slopes."""
     one = side_text(back.face)
-    tied = "where the bow works the two differ by less than the error of the reading, so either may serve"
+    tied = "where the bow works the two differ by less than the error of the reading"
     kept = "does the section surely keep to the limits" if back.verdict == PASS else "is the section not ruled out"
     return {
         "limits": f"only with {one} as the back {kept}.",
@@ -230,14 +236,14 @@ def _lower_limb(bounds: Bounds, along_mm: Float, strain: Float) -> tuple[Literal
         half = Bounds(bounds.measured[inside], bounds.upper[inside], bounds.lower[inside])
         halves.append(least_left(half, strain[inside]))
     better = _more_left(*halves)
-    harder = "the lower limb, which is shorter and works harder. With the back away from you, hold"
+    hold = "With the back away from you, hold the bow with"
     if better is None:
         return "either", (
-            "The two halves of the back differ by less than the error of the reading: either may become "
-            f"{harder} the bow with that end down."
+            "Either end may become the lower limb: where the bow works the two halves of the back differ by less than "
+            f"the error of the reading. {hold} that end down."
         )
     end: Literal["marked", "far"] = "marked" if better == 0 else "far"
     return end, (
-        f"Where the bow works the back has more strength left in the half toward the {end} end: make that half "
-        f"{harder} the bow with its end toward the {end} end down."
+        f"The half toward the {end} end has more strength left where the bow works, and the lower limb, the shorter "
+        f"one, works harder. {hold} the end toward the {end} end down."
     )

@@ -9,6 +9,7 @@ from service.board.types import BoardReading
 from service.errors import BadInput
 from service.judge.alternatives import Stock, chosen_section, other_sections, two_sections
 from service.judge.back_warnings import rings_cut
+from service.judge.crooked import crook_note
 from service.judge.doubts import borderline_reasons, mirrored, retake_reasons
 from service.judge.facing import choose_back
 from service.judge.figure import figure_notes
@@ -158,6 +159,8 @@ def _look(reading: BoardReading, bow_length_mm: float, limits: Limits, bow_width
         case.reasons, case.questions = retake_reasons(reading, weighed.search, choice)
     else:
         case.reasons = fail_reasons(reading, weighed, choice, limits)
+    if choice.verdict >= BORDERLINE:
+        case.reasons += crook_note(weighed.search, choice.start)
     return case
 
 

@@ -56,13 +56,13 @@ class Limits:
     mean_length_mm: float = _limit(
         76.2,
         "mm",
-        "Slopes are means over this length (3 in), so that a short wave of the grain does not decide.",
+        "Slopes are averaged over this length, so that a short wave of the grain does not decide.",
         f"{PRACTICE}; ASTM D245 (from memory) measures over a length that shows the general slope.",
     )
     knot_margin_mm: float = _limit(
         6.0,
         "mm",
-        "Sound wood wanted between a knot and either end of the section: a knot's place is not exact.",
+        "Sound wood wanted between a knot and the bow: a knot's place is not exact.",
         PRACTICE,
     )
     end_trim_mm: float = _limit(
@@ -76,7 +76,7 @@ class Limits:
         3.0, "mm", "Wood that a saw cut between two bows turns to dust.", f"{PRACTICE}; a hand saw takes 1 to 3 mm"
     )
     bridge_mm: float = _limit(
-        25.4, "mm", "Longest unread stretch (1 in) that is bridged from what was read beside it.", PRACTICE
+        25.4, "mm", "Longest unread stretch that is bridged from what was read beside it.", PRACTICE
     )
     bridge_error_deg_per_mm: float = _limit(
         0.1, "deg/mm", "How fast the error grows with the distance from the nearest read place in a bridge.", PRACTICE
@@ -84,8 +84,8 @@ class Limits:
     mirror_mm: float = _limit(
         76.2,
         "mm",
-        "Most wood, in sum over the sides, that a section that passes may take from the opposite side (3 in), such as "
-        "under a sticker: no more than slopes are averaged over, and with its error counted.",
+        "Most wood, in sum over the sides, that a section that passes may take from the opposite side, such as under "
+        "a sticker: no more than slopes are averaged over, and with its error counted.",
         PRACTICE,
     )
     mirror_error_deg: float = _limit(
@@ -98,12 +98,12 @@ class Limits:
         3.0, "mm", "Distance between the starts that are tried, rounded to divide the board.", PRACTICE
     )
     shortest_bow_mm: float = _limit(
-        1219.2, "mm", "Shortest bow (48 in) that is offered instead when the wanted length fails.", PRACTICE
+        1219.2, "mm", "Shortest bow that is offered instead when the wanted length fails.", PRACTICE
     )
     apart_mm: float = _limit(
         152.4,
         "mm",
-        "Other sections are told only when they begin at least this far (6 in) from the better one.",
+        "Other sections are told only when they begin at least this far from the better one.",
         PRACTICE,
     )
     equal_points: float = _limit(
@@ -246,8 +246,13 @@ def _why(limits: Limits, item: Field[Any]) -> tuple[str, str]:
             purpose.source,
         )
     if limits.tolerance != USUAL:
-        reason, source = f"{reason} {step.reason}", f"{source}; the step from usual: {PRACTICE}"
+        reason, source = f"{reason} {step.reason}", _with_practice(source)
     return reason, source
+
+
+def _with_practice(source: str) -> str:
+    """Add to a value's source that the step from the usual tolerance is common practice."""
+    return source if source == PRACTICE else f"{source}; the step from usual: {PRACTICE}"
 
 
 def _value_text(value: float, unit: str) -> str:

@@ -30,6 +30,10 @@ OFFSETS: Final = 25
 SLACK_MM: Final = 0.5
 """So much of the bow may stand out over a corner: what a saw cut takes is not known better."""
 
+MOST_LOST: Final = 0.5
+"""A bow laid along a crooked board may lose this share of its width to the bend, for it can be made narrower there or
+the board be bent straight; beyond, it is not the bow that was asked for. Common practice, no source."""
+
 FAR_MM: Final = 12.0
 """Half an inch beside a knot is as good as more: the grain runs straight again there. Common practice, no source."""
 
@@ -60,13 +64,18 @@ class Placing:
         Of the bow's centre line at the middle of the section.
     knots
         Number of branches that touch the bow.
-    fits
-        Whether the outline lies in the board.
+    lost_mm
+        How much of its width the bow loses to the bend of the board.
     """
 
     offset_mm: Float
     knots: Int
-    fits: Bool
+    lost_mm: Float
+
+    @property
+    def fits(self) -> Bool:
+        """Whether the outline lies in the board."""
+        return self.lost_mm <= 2 * SLACK_MM
 
 
 def make_ground(reading: BoardReading, lattice: Lattice, line_mm: Float) -> Ground:
@@ -102,7 +111,7 @@ def place(ground: Ground, shape: BowShape, starts: Int, turn: Float, limits: Lim
         Shape (n,): the bow's slope in the board, up as face 1 shows it.
     """
     low_mm, high_mm = _between_corners(ground, shape, starts, turn)
-    fits = low_mm <= high_mm + 2 * SLACK_MM
+    lost_mm = np.maximum(low_mm - high_mm, 0.0)
     low_mm, high_mm = np.where(low_mm > high_mm, 0.5 * (low_mm + high_mm), [low_mm, high_mm])
     offset_mm = np.clip(0.0, low_mm, high_mm)
     knots = np.zeros(starts.shape, np.int64)
@@ -113,7 +122,7 @@ def place(ground: Ground, shape: BowShape, starts: Int, turn: Float, limits: Lim
         near = np.flatnonzero(beyond_mm < FAR_MM)
         if near.size:
             offset_mm[near], knots[near] = _clear_of_knots(low_mm[near], high_mm[near], from_mm[near], to_mm[near])
-    return Placing(offset_mm, knots, fits)
+    return Placing(offset_mm, knots, lost_mm)
 
 
 def _clear_of_knots(low_mm: Float, high_mm: Float, from_mm: Float, to_mm: Float) -> tuple[Float, Int]:

@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from service.board.phrase import length_text, one_in_text, side_text, slope_text
 from service.board.types import BoardReading
+from service.judge.crooked import too_crooked
 from service.judge.limits import Limits
 from service.judge.record_side import Reason, Side
 from service.judge.score import FAIL, Choice, Weighed
@@ -114,11 +115,14 @@ def too_short_reason(reading: BoardReading, bow_length_mm: float, usable_mm: flo
 
 
 def fail_reasons(reading: BoardReading, weighed: Weighed, choice: Choice, limits: Limits) -> list[Reason]:
-    """Say why no section passes: its slope, the knots in it, or knots here and slope there."""
+    """Say why no section passes: the board's crook, its slope, the knots in it, or knots here and slope there."""
     search = weighed.search
+    if not (search.lay.fits & search.allowed).any():
+        return [too_crooked(search)]
     knotty = search.knots > 0
     if not knotty[choice.start]:
-        return _slope_reasons(search, choice, limits)
+        # The search rounds finer than it tells: a slope that fails by a hair is named all the same.
+        return _slope_reasons(search, choice, limits) or [_slope_reason(worst_of(search, choice, limits))]
     free = choice
     if not knotty.all():
         points = np.where(knotty, -np.inf, weighed.points)
@@ -131,17 +135,18 @@ def fail_reasons(reading: BoardReading, weighed: Weighed, choice: Choice, limits
 
 def _slope_reasons(search: Search, choice: Choice, limits: Limits) -> list[Reason]:
     """Say where the least bad section is too steep, back first."""
-    reasons = []
-    for place in steepest_of(search, choice, limits).values():
-        if place.slope > place.limit:
-            text = (
-                f"Even where it is best the grain on {side_text(place.face)} as the {place.role} slopes "
-                f"{slope_text(place.slope)} at {length_text(place.position_mm)}; the limit is "
-                f"{one_in_text(place.limit)}."
-            )
-            where = {"position_mm": round(place.position_mm, 1), "length_mm": round(place.over_mm, 1)}
-            reasons.append(Reason(code="slope", text=text, side=place.face, **where))
-    return reasons
+    return [_slope_reason(place) for place in steepest_of(search, choice, limits).values() if place.slope > place.limit]
+
+
+def _slope_reason(place: Extreme) -> Reason:
+    """Say that a place is too steep."""
+    text = (
+        f"Even where it is best the grain on {side_text(place.face)} as the {place.role} slopes "
+        f"{slope_text(place.slope)}, face and edge together, at {length_text(place.position_mm)}; the limit is "
+        f"{one_in_text(place.limit)}."
+    )
+    where = {"position_mm": round(place.position_mm, 1), "length_mm": round(place.over_mm, 1)}
+    return Reason(code="slope", text=text, side=place.face, **where)
 
 
 def _knot_reasons(reading: BoardReading, search: Search, choice: Choice, limits: Limits) -> list[Reason]:
@@ -164,7 +169,9 @@ def pass_reason(search: Search, choice: Choice, limits: Limits) -> Reason:
     if set(told.values()) == {"straight"}:
         slopes = "Over the whole section the grain is straight"
     else:
-        slopes = f"Steepest in the section is {told['back']} on the back and {told['belly']} on the belly"
+        slopes = (
+            f"In the section face and edge together reach {told['back']} on the back and {told['belly']} on the belly"
+        )
     text = (
         f"{slopes}; the limits, {one_in_text(back.limit)} and {one_in_text(belly.limit)}, hold even with the error of "
         "the reading, and no knot touches it."

@@ -9,7 +9,8 @@ The score of a board is that of its best section, 0 to 100, the sum of four part
 3. Straightness at the far end of the error (8): 8 / (1 + the same at the upper end of the interval).
 4. Wood that was read (4): 4 / (1 + length taken from the opposite side / 100 mm).
 
-Parts 2 to 4 are nothing for a section that holds unread wood. Each part can only fall when a slope, an
+Parts 2 to 4 are nothing for a section that holds unread wood, all four for one at which the bow does not fit into the
+wood that may be used. Each part can only fall when a slope, an
 error, the unread wood or the bow's length grows or a knot appears, so the best section's sum can only
 fall too. (A longer bow's straight line may run better through a crooked board; apart from that.) A pass
 has 68 points or more, everything else less; a section that exceeds a limit as measured has 32 at most.
@@ -127,6 +128,7 @@ def best_lay(weighed: Sequence[Weighed], limits: Limits) -> Weighed:
         turn=pick([one.lay.turn for one in found]),
         offset_mm=pick([one.lay.offset_mm for one in found]),
         knots=pick([one.lay.knots for one in found]),
+        lost_mm=pick([one.lay.lost_mm for one in found]),
         fits=pick([one.lay.fits for one in found]),
     )
     merged = replace(
@@ -140,7 +142,10 @@ def best_lay(weighed: Sequence[Weighed], limits: Limits) -> Weighed:
 
 
 def choose(weighed: Weighed, limits: Limits) -> Choice:
-    """Choose the best section: best verdict, most points, then farthest from bad wood, then most central."""
+    """Choose the best section: best verdict, most points, then farthest from bad wood, then most central.
+
+    Sections less than `Limits.equal_points` apart count as equal; where all else is the same, they do not.
+    """
     verdict = int(weighed.verdicts.max())
     points = np.where(weighed.verdicts == verdict, weighed.points, -np.inf)
     best = points.max(axis=0)
@@ -151,7 +156,7 @@ def choose(weighed: Weighed, limits: Limits) -> Choice:
     starts_mm = search.slopes.lattice.starts_mm
     off_centre_mm = np.abs(starts_mm - 0.5 * (starts_mm[0] + starts_mm[-1]))
     clearance_mm = np.round(search.clearance_mm, 6)
-    order = np.lexsort((np.round(off_centre_mm, 6), -clearance_mm, ~equal))
+    order = np.lexsort((-np.round(best, 6), np.round(off_centre_mm, 6), -clearance_mm, ~equal))
     start = int(order[0])
     return Choice(verdict, start, int(np.argmax(points[:, start])))
 

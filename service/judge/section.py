@@ -1,20 +1,20 @@
 """Where along the board a section keeps to the limits, and how well: every start tried at once.
 
-A slope counts as its mean over 76 mm, and only such stretches count as lie wholly inside the section:
-what is cut away does not matter. Everything is told as a share of the limits: 1 is just inside.
+A slope counts as its mean over 76 mm (`Limits.mean_length_mm`), and only such stretches count as lie wholly inside the
+section: what is cut away does not matter. Everything is told as a share of the limits: 1 is just inside.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from service.board.types import BoardReading
-from service.judge.branches import knot_spans
+from service.judge.branches import KnotSpan, knot_spans
 from service.judge.combined import Bounds, bound_faces, running_mean
 from service.judge.lattice import Lattice, SideSlope, lay_out, make_lattice
 from service.judge.limits import Limits
-from service.judge.placing import make_ground, touching
+from service.judge.placing import MOST_LOST, make_ground, place, touching
 from service.judge.shape import BowShape
 from service.judge.worst import DIGITS, TURN_SIGN, Shares, worst_shares
 from service.sides import SIDES
@@ -89,8 +89,10 @@ class Lay:
         Shape (starts,): how far its centre line lies above that chord at its middle.
     knots
         Shape (starts,): number of knots that touch it.
+    lost_mm
+        Shape (starts,): how much of its width the bend of the board takes.
     fits
-        Shape (starts,), bool: whether it lies in the board.
+        Shape (starts,), bool: whether what is left of it is still that bow.
     shape
         The bow; None for one as wide as the board.
     """
@@ -98,6 +100,7 @@ class Lay:
     turn: Float
     offset_mm: Float
     knots: Int
+    lost_mm: Float
     fits: Bool
     shape: BowShape | None = None
 
@@ -190,8 +193,12 @@ def straight_lay(reading: BoardReading, slopes: Slopes, limits: Limits) -> Lay:
     knots = np.zeros(starts_mm.shape, dtype=np.int64)
     for _, from_mm, to_mm in knot_spans(reading):
         knots += (from_mm - limits.knot_margin_mm < ends_mm) & (to_mm + limits.knot_margin_mm > starts_mm)
-    nothing = np.zeros(starts_mm.shape)
-    return Lay(nothing, nothing, knots, np.ones(starts_mm.shape, bool))
+    ground = replace(make_ground(reading, lattice, slopes.laid["face_1"].line_mm), branches=())
+    shape = BowShape(lattice.section_mm, reading.size.width_mm)
+    straight = np.zeros(starts_mm.shape)
+    placed = place(ground, shape, np.arange(starts_mm.size), straight, limits)
+    fits = placed.lost_mm <= MOST_LOST * shape.width_mm
+    return Lay(straight, placed.offset_mm, knots, placed.lost_mm, fits)
 
 
 def line_slope(slopes: Slopes, lay: Lay, name: str) -> Float:
@@ -271,7 +278,7 @@ def search(reading: BoardReading, slopes: Slopes, lay: Lay, limits: Limits) -> S
     )
 
 
-def knots_in_bow(reading: BoardReading, found: Search, start: int, limits: Limits) -> list[tuple[str, float, float]]:
+def knots_in_bow(reading: BoardReading, found: Search, start: int, limits: Limits) -> list[KnotSpan]:
     """List the knots that touch the bow in one section as (side, from_mm, to_mm), in order along the board."""
     lattice, shape, lay = found.slopes.lattice, found.lay.shape, found.lay
     start_mm, margin_mm = float(lattice.points_mm[start]), limits.knot_margin_mm
@@ -281,7 +288,8 @@ def knots_in_bow(reading: BoardReading, found: Search, start: int, limits: Limit
         return inside
     ground = make_ground(reading, lattice, found.slopes.laid["face_1"].line_mm)
     touched = touching(ground, shape, start, float(lay.turn[start]), float(lay.offset_mm[start]), limits)
-    return [span for span in inside if any(span[1] >= branch.from_mm and span[2] <= branch.to_mm for branch in touched)]
+    named = {knot for branch in touched for knot in branch.knots}
+    return [span for span in inside if span in named]
 
 
 def usable_mm(reading: BoardReading, limits: Limits) -> tuple[float, float]:

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from service.board.types import BoardReading
 from service.judge.limits import Limits
-from service.judge.placing import make_ground, place, steepest_turn
+from service.judge.placing import MOST_LOST, make_ground, place, steepest_turn
 from service.judge.section import Lay, Slopes, shares_used
 from service.judge.shape import BowShape
 
@@ -78,9 +78,9 @@ def lays(reading: BoardReading, slopes: Slopes, shape: BowShape, limits: Limits)
     found = []
     for turn in proposed:
         placed = place(ground, shape, every, turn, limits)
-        # Along the board a bow is always tried: a bend of the board then takes a little off its width.
-        fits = placed.fits if turn is not straight else np.ones(every.shape, bool)
-        found.append(Lay(turn, placed.offset_mm, placed.knots, fits, shape))
+        # Along the board a bow may lose some of its width to the board's bend; a slant is there for better.
+        fits = placed.fits if turn is not straight else placed.lost_mm <= MOST_LOST * shape.width_mm
+        found.append(Lay(turn, placed.offset_mm, placed.knots, placed.lost_mm, fits, shape))
     return found
 
 
@@ -108,9 +108,13 @@ def _least_turns(costs: Callable[[Float], Float], count: int, most: float) -> Fl
     step = float(turns[1] - turns[0])
     tried = np.tile(turns[:, None], (1, count))
     best: Float = turns[costs(tried).argmin(axis=1)]
-    for row in range(2):
-        for finer in FINER:
-            tried = np.clip(best[row] + finer * step * np.arange(-2, 3)[:, None], -most, most)
-            least = costs(tried)[row].argmin(axis=0)
-            best[row] = np.take_along_axis(tried, least[None], axis=0)[0]
+    nearby = np.arange(-2, 3)[:, None]
+    for finer in FINER:
+        # Both rows go through together, and as one where they want the same.
+        alike = np.array_equal(best[0], best[1])
+        near = [np.clip(row + finer * step * nearby, -most, most) for row in best[: 1 if alike else 2]]
+        cost = costs(np.concatenate(near))
+        for row, own in ((0, 0), (1, len(near) - 1)):
+            least = cost[row, own * nearby.size : (own + 1) * nearby.size].argmin(axis=0)
+            best[row] = np.take_along_axis(near[own], least[None], axis=0)[0]
     return best

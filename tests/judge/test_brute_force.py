@@ -59,7 +59,7 @@ def wavy_reading(seed: int, crook_mm: float) -> BoardReading:
 def test_found_section_is_never_worse_than_a_plain_search(seed: int) -> None:
     """No start and no way round, of all tried in loops, uses less of the limits than the section found."""
     reading = wavy_reading(seed, crook_mm=2.0 * (seed % 3))
-    # With so wide an error nothing fails, and every board has a section to compare.
+    # With so wide an error hardly a board fails, and nearly all have a section to compare.
     for name in SIDES:
         reading = change_side(reading, name, angle_error_deg=np.full(reading.positions_mm.shape, 3.0))
     answer = judge(reading, BOW_MM)
@@ -67,7 +67,10 @@ def test_found_section_is_never_worse_than_a_plain_search(seed: int) -> None:
         plain_share(reading, start_mm, back) for start_mm in np.arange(0.0, LENGTH_MM - BOW_MM, 6.0) for back in FACES
     )
 
-    assert answer.section is not None
+    if answer.section is None:
+        # What fails is past a limit by more than the error, 0.05, which is the whole limit of the back.
+        assert best > 1.5
+        return
     assert answer.back is not None
     # Within the error of the reading the back may be the face that uses more of its limit.
     assert min(plain_share(reading, answer.section.start_mm, face) for face in FACES) <= best + SHARE_ROOM

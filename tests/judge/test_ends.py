@@ -12,6 +12,7 @@ from service.judge.alternatives import weigh_length
 from service.judge.judge import judge
 from service.judge.limits import DEFAULT, Limits
 from service.judge.record import Answer, Section
+from service.judge.section import usable_mm
 from service.sides import BoardSize
 from tests.judge.made import bump, make_reading
 
@@ -75,6 +76,13 @@ def test_ends_that_leave_too_little_are_named() -> None:
     assert answer.alternatives[0].start_mm >= 76.2 - 0.5 * STEP_MM
 
 
+def test_a_crack_lies_in_the_wood_that_is_trimmed() -> None:
+    """Sawing 3 in off an end takes a crack of 1 in with it, and of the two the longer counts."""
+    reading = replace(make_reading(length_mm=1574.8), end_checks_mm=(25.4, 101.6))
+
+    assert usable_mm(reading, Limits(end_trim_mm=76.2)) == pytest.approx((76.2, 1574.8 - 101.6))
+
+
 def test_a_board_cracked_from_end_to_end_leaves_nothing() -> None:
     """Cracks and trimmed ends that meet leave no wood, never less than none."""
     reading = replace(make_reading(length_mm=1000.0), end_checks_mm=(500.0, 0.0))
@@ -126,7 +134,7 @@ def test_two_bows_lie_a_saw_cut_apart(length_in: int, kerf_mm: float) -> None:
         assert second.start_mm - first.end_mm >= kerf_mm - 0.2
         assert first.start_mm >= 0
         assert second.end_mm <= length_mm + 0.2
-    elif spare_mm < 0:
+    elif spare_mm < -1e-6:
         assert answer.two_bows == []
 
 

@@ -88,7 +88,7 @@ def test_within_the_error_either_may_serve() -> None:
     back = back_of(make_reading({"face_1": 1 / 50, "face_2": 1 / 48}, error_deg=0.5))
 
     assert not back.sure
-    assert "either may serve" in back.why
+    assert "less than the error of the reading" in back.why
 
 
 def test_faces_that_are_the_same_say_either() -> None:
@@ -97,7 +97,7 @@ def test_faces_that_are_the_same_say_either() -> None:
 
     assert not back.sure
     assert "Both faces reach 1 in 50" in back.why
-    assert "either may serve" in back.why
+    assert "less than the error of the reading" in back.why
 
 
 def test_fibre_that_was_not_seen_makes_no_back_sure() -> None:
@@ -106,7 +106,7 @@ def test_fibre_that_was_not_seen_makes_no_back_sure() -> None:
     back = back_of(reading)
 
     assert (back.face, back.sure) == ("face_2", False)
-    assert "either may serve" in back.why
+    assert "was not seen" in back.why
 
 
 def test_the_limits_come_before_the_margin() -> None:
@@ -186,12 +186,16 @@ def test_turning_the_board_end_for_end_keeps_the_back_and_turns_the_lower_limb(r
 @few
 @given(reading=boards(), times=st.floats(1.0, 3.0))
 def test_a_steeper_belly_never_becomes_the_back(reading: BoardReading, times: float) -> None:
-    """Grain made steeper on the belly leaves a sure back where it is."""
+    """Grain made steeper on the belly leaves a back that its strength made sure where it is.
+
+    Not so one that the limits alone made sure: when the steeper belly brings both ways round to the same verdict,
+    the strength decides between them.
+    """
     back = back_of(reading)
     belly = SWAPPED[back.face]
     steeper = angle_of(times * np.tan(np.radians(reading.sides[belly].angle_deg)))
 
-    if back.sure:
+    if back.sure and "set against how hard the bow works" in back.why:
         assert back_of(change_side(reading, belly, angle_deg=steeper)).face == back.face
 
 
@@ -210,6 +214,16 @@ def test_halves_within_the_error_leave_the_lower_limb_open() -> None:
 
     assert even.lower_limb == "either"
     assert "less than the error" in even.lower_limb_why
+
+
+def test_halves_that_differ_by_next_to_nothing_are_alike() -> None:
+    """A reading that claims no error at all still cannot tell 1 in 50.00 from 1 in 50.01."""
+    positions_mm = make_reading(length_mm=BOW_MM).positions_mm
+    slope = np.where(positions_mm < 0.5 * BOW_MM, 0.02, 0.020004)
+    even = back_of(make_reading({"face_1": slope, "face_2": -0.019996}, length_mm=BOW_MM, error_deg=0.0))
+
+    assert even.lower_limb == "either"
+    assert not even.sure
 
 
 def test_a_steep_tip_does_not_decide_the_lower_limb() -> None:

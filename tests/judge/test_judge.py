@@ -11,6 +11,7 @@ from service.judge.judge import CAUTIONS, judge
 from service.judge.limits import Limits
 from service.judge.record import Answer
 from service.judge.strength import strength_left
+from service.sides import BoardSize
 from tests.judge.made import bump, change_side, make_reading, make_side, with_knot, without
 
 BOW_MM = 1727.2
@@ -60,6 +61,25 @@ def test_among_equal_sections_the_middle_one_is_taken() -> None:
     assert 0.5 * (section.start_mm + section.end_mm) == pytest.approx(0.5 * 2438.4, abs=2.0)
 
 
+def test_among_equal_sections_the_one_farthest_from_steep_wood_is_taken() -> None:
+    """On a board whose last 12 in are steep the section lies in the middle of the rest, as far from both ends of it."""
+    reading = make_reading()
+    sound_mm = 2438.4 - 304.8
+    section = judge(make_reading({"face_1": np.where(reading.positions_mm > sound_mm, 0.12, 0.02)}), 1524.0).section
+
+    assert section is not None
+    assert 0.5 * (section.start_mm + section.end_mm) == pytest.approx(0.5 * sound_mm, abs=20.0)
+
+
+def test_on_a_board_with_no_better_wood_the_middle_is_taken() -> None:
+    """Where all of a board is just past the limit as measured no place is clear of bad wood, and the middle serves."""
+    answer = judge(make_reading({"face_1": 0.0515}, error_deg=0.15), BOW_MM)
+
+    assert answer.verdict == "borderline"
+    assert answer.section is not None
+    assert 0.5 * (answer.section.start_mm + answer.section.end_mm) == pytest.approx(0.5 * 2438.4, abs=2.0)
+
+
 def test_the_steep_end_is_cut_off() -> None:
     """A board whose last 20 in are steep passes with a section clear of them."""
     positions_mm = make_reading().positions_mm
@@ -91,6 +111,7 @@ def test_the_edge_counts_for_both_faces() -> None:
     answer = judge(make_reading({"edge_1": 0.09}), BOW_MM)
 
     assert (answer.verdict, codes(answer)[0]) == ("fail", "slope")
+    assert "1 in 11 (5.1 deg), face and edge together" in answer.reasons[0].text
 
 
 def test_the_belly_may_be_steeper() -> None:
@@ -195,6 +216,7 @@ def test_a_turned_board_slopes_against_the_section_not_the_mid_line() -> None:
     for name, sign in (("face_1", 1.0), ("face_2", -1.0)):
         angle_deg = np.degrees(np.arctan(-sign * turn))
         reading = change_side(reading, name, angle_deg=angle_deg, crook_mm=sign * crook_mm)
+    reading = replace(reading, size=BoardSize(2438.4, 139.7, 19.05))
     answer = judge(reading, 2438.4)
 
     assert np.abs(turn).max() > 1 / 20

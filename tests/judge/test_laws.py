@@ -90,6 +90,21 @@ def test_a_steep_end_stays_at_its_end_of_the_board() -> None:
     assert section.start_mm + section.end_mm < LENGTH_MM < mirrored.start_mm + mirrored.end_mm
 
 
+def test_of_two_middle_sections_the_straighter_one_is_taken_from_either_end() -> None:
+    """A board that steepens ever so slowly has two starts next to its middle: the straighter, whichever end is marked.
+
+    Of four boards, each 3 mm longer than the one before, two have an even number of starts 3 mm apart.
+    """
+    for length_mm in (1215.0, 1218.0, 1221.0, 1224.0):
+        positions_mm = make_reading(length_mm=length_mm).positions_mm
+        reading = make_reading({"face_1": 0.02 + 1e-6 * positions_mm}, length_mm=length_mm)
+        section, mirrored = judge(reading, BOW_MM).section, judge(turned_end_for_end(reading), BOW_MM).section
+
+        assert section is not None
+        assert mirrored is not None
+        assert abs(section.start_mm - (length_mm - mirrored.end_mm)) < 0.2
+
+
 @few
 @given(reading=boards(), other=st.floats(-0.06, 0.06))
 def test_rolling_the_board_over_swaps_back_and_belly(reading: BoardReading, other: float) -> None:

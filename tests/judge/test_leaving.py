@@ -1,16 +1,20 @@
 """Grain lines that leave inside the bow: worked by hand on even slopes, with and without a taper."""
 
+from dataclasses import replace
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from service.board.types import BoardReading
 from service.judge.alternatives import weigh_length
+from service.judge.judge import judge
 from service.judge.leaving import lines_leaving, runoffs_in_bow
 from service.judge.limits import DEFAULT
 from service.judge.record_side import RunOff
 from service.judge.score import choose
 from service.judge.shape import BowShape
+from service.sides import BoardSize
 from tests.judge.made import make_reading, without
 
 BOW_MM = 1727.2
@@ -97,3 +101,14 @@ def test_unread_wood_shows_no_run_offs() -> None:
 
     assert told["face_2"] == []
     assert len(told["face_1"]) == 9
+
+
+def test_no_line_leaves_a_bow_laid_along_the_grain() -> None:
+    """Grain of 1 in 25 in a 6 in board runs along a bow slanted like it, and across one as wide as the board."""
+    reading = replace(make_reading({"face_1": 0.04}, length_mm=2438.4), size=BoardSize(2438.4, 152.4, 19.0))
+    slanted, straight = judge(reading, 1727.2, bow_width_mm=38.1), judge(reading, 1727.2)
+
+    assert slanted.runoffs_in_bow is not None
+    assert straight.runoffs_in_bow is not None
+    assert slanted.runoffs_in_bow.back == slanted.runoffs_in_bow.belly == []
+    assert straight.runoffs_in_bow.back

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from service.board.types import BoardReading
 from service.grain.types import KnotBox
 from service.judge.judge import judge
+from service.judge.limits import Limits
 from service.judge.record import Section
 from service.judge.shape import BowShape
 from service.sides import EDGES, FACES, SIDES, BoardSize
@@ -167,6 +168,23 @@ def test_a_narrower_bow_is_told_of_when_none_was_asked_for() -> None:
     assert "passes here" in answer.alternatives[0].why
 
 
+def test_a_narrower_bow_that_is_no_surer_is_not_told_of() -> None:
+    """Where the edges leave a doubt that no slant takes away, a narrower bow is no news."""
+    reading = make_reading({"edge_1": 0.0495}, length_mm=LENGTH_MM, error_deg=0.2)
+    answer = judge(replace(reading, size=BoardSize(LENGTH_MM, BOARD_MM, 19.0)), BOW_MM)
+
+    assert answer.verdict == "borderline"
+    assert all(section.width_mm == BOARD_MM for section in answer.alternatives)
+
+
+def test_a_slant_that_gains_next_to_nothing_is_left_out() -> None:
+    """Beside edges of 1 in 50 a face of 1 in 500 adds next to nothing: the bow is laid along the board."""
+    section = judge(wide_board({"face_1": 0.002, "edge_1": 0.02}), BOW_MM, bow_width_mm=WIDTH_MM).section
+
+    assert section is not None
+    assert (section.offset_start_mm, section.offset_end_mm) == (0.0, 0.0)
+
+
 def test_the_slant_mirrors_with_the_board() -> None:
     """Grain that falls instead of rising turns the slant over, as the back shows it."""
     up, down = (
@@ -198,6 +216,16 @@ def test_a_knot_in_the_middle_rules_a_bow_out() -> None:
     assert judge(reading, BOW_MM, bow_width_mm=WIDTH_MM).reasons[0].code == "knot"
 
 
+def test_only_knots_that_touch_the_bow_are_named() -> None:
+    """Of a knot in the middle and one in a corner beside it, 3 in away, only the one that is in the way is named."""
+    middle, corner = KnotBox(1005.0, 1030.0, 30.0, 60.0), KnotBox(1010.0, 1025.0, 134.7, 139.7)
+    reading = change_side(wide_board(width_mm=139.7), "face_1", knots=(middle, corner))
+    answer = judge(reading, BOW_MM, bow_width_mm=90.0)
+
+    assert answer.verdict == "fail"
+    assert [(one.code, one.position_mm) for one in answer.reasons] == [("knot", 1005.0)]
+
+
 def test_a_knot_on_an_edge_alone_reaches_no_one_knows_how_far() -> None:
     """A knot seen on an edge and on no face counts through the whole width; with its partner on a face, to there."""
     alone = change_side(wide_board(), "edge_1", knots=(KnotBox(1010.0, 1025.0, 5.0, 15.0),))
@@ -214,3 +242,31 @@ def test_a_knot_beside_a_tip_does_not_touch_the_bow() -> None:
 
     assert judge(reading, BOW_MM).verdict == "fail"
     assert judge(reading, BOW_MM, bow_width_mm=WIDTH_MM).verdict == "pass"
+
+
+@pytest.mark.parametrize(("to_mm", "verdict"), [(100.0, "pass"), (200.0, "fail")])
+def test_a_long_knot_touches_the_bow_where_it_widens(to_mm: float, verdict: str) -> None:
+    """A knot at the corner from the tip on, 9 mm high: the taper, 18 mm wide at 100 mm and 24 mm at 200 mm, meets it.
+
+    From the middle of 38.1 mm it is 10.05 mm to the knot; half the bow's width is 9.1 mm there, or 11.9 mm.
+    """
+    reading = replace(make_reading(length_mm=BOW_MM), size=BoardSize(BOW_MM, WIDTH_MM, 19.0))
+    reading = change_side(reading, "face_1", knots=(KnotBox(0.0, to_mm, 0.0, 9.0),))
+
+    assert judge(reading, BOW_MM, Limits(knot_margin_mm=0.0), bow_width_mm=WIDTH_MM).verdict == verdict
+
+
+def test_starts_as_good_are_slanted_alike() -> None:
+    """On grain that turns evenly by 1 in 25 over a board every start is as good, but each at a slant of its own.
+
+    Over 51 mm it turns by 0.001; starts farther off than that are other bows.
+    """
+    reading = wide_board(width_mm=139.7)
+    slope = 0.02 - 0.04 * reading.positions_mm / LENGTH_MM
+    for name, sign in (("face_1", 1.0), ("face_2", -1.0)):
+        reading = change_side(reading, name, angle_deg=angle_of(sign * slope))
+    section = judge(reading, BOW_MM, bow_width_mm=WIDTH_MM).section
+
+    assert section is not None
+    assert LENGTH_MM - BOW_MM > 400
+    assert 60.0 < section.starts_to_mm - section.starts_from_mm < 2 * 0.001 * LENGTH_MM / 0.04 + 12.0

@@ -5,8 +5,13 @@ import itertools
 import pytest
 
 from service.board.types import RingReading
+from service.judge.alternatives import weigh_length
+from service.judge.doubts import borderline_reasons
 from service.judge.judge import judge
+from service.judge.limits import DEFAULT
+from service.judge.reasons import fail_reasons
 from service.judge.record import Answer
+from service.judge.score import PASS, choose
 from service.sides import EDGES, FACES, SIDES
 from tests.judge.made import SPACING_MM, make_reading, unread, with_knot, without
 
@@ -153,3 +158,24 @@ def test_a_short_unread_stretch_may_pass_with_its_error_counted_and_told() -> No
     assert [reason.code for reason in short.reasons] == ["within_limits", "unread"]
     assert "edge 2" in short.reasons[1].text
     assert long.verdict == near.verdict == "borderline"
+
+
+def test_only_the_side_to_retake_is_asked_for() -> None:
+    """A hole in an edge opposite one that is to be photographed again may be filled by that photo: one is asked for."""
+    reading = unread(without(make_reading(SOUND), "edge_1", "retake"), "edge_2", 800.0, 1400.0)
+    answer = judge(reading, BOW_MM)
+
+    assert answer.verdict == "retake"
+    assert [question.photo for question in answer.open_questions] == ["The whole of edge 1 again."]
+
+
+def test_a_limit_met_to_a_hair_is_still_told() -> None:
+    """Where rounding alone puts a section past a limit the answer names the place, and no answer lacks a reason."""
+    reading = make_reading({"face_1": 0.04999}, error_deg=0.0)
+    weighed = weigh_length(reading, BOW_MM, DEFAULT)
+    choice = choose(weighed, DEFAULT)
+
+    assert weighed.verdicts.max() == PASS
+    reasons, questions = borderline_reasons(reading, weighed.search, choice, DEFAULT)
+    assert [reason.code for reason in reasons] == [question.code for question in questions] == ["close_to_limit"]
+    assert [reason.code for reason in fail_reasons(reading, weighed, choice, DEFAULT)] == ["slope"]
