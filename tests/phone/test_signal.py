@@ -1,5 +1,6 @@
 """Photos on a bad line: sent at once, kept on the phone while there is no signal, and arriving exactly once."""
 
+import re
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -157,6 +158,7 @@ def test_a_waiting_photo_can_be_thrown_away(phone: BrowserContext, page: Page, s
     page.get_by_role("button", name="Throw away: Face 1").click()
 
     expect(page.locator("[data-outbox]")).to_contain_text("1 photo waits for signal")
+    expect(status(page, "Face 1")).to_be_empty()
     phone.set_offline(False)
     expect(status(page, "Edge 1")).to_have_text("Good.")
     assert [slot for slot, _ in shop.kept.values()] == ["edge_1"]
@@ -307,6 +309,6 @@ def test_two_open_pages_send_a_photo_under_one_key(
 
     phone.set_offline(False)
 
-    for seen in (page, other):
-        expect(seen.locator("[data-outbox]")).to_be_hidden()
+    expect(status(page, "Face 1")).to_have_text(re.compile("^(Good[.])?$"))
+    expect(other.locator("[data-outbox]")).to_be_hidden()
     assert len(set(shop.asked)) == len(shop.kept) == 1

@@ -6,7 +6,7 @@
 import { told } from "./lines.js"
 import { Waiting, askToStay, newKey, roomFor } from "./waiting.js"
 
-const PAUSES_S = [1, 3, 10, 30] // after the first, second, ... failure in a row
+const PAUSES_S = [1, 3, 10, 30] // after the first failure in a row, the second, ...
 const QUIET_S = 45 // nothing sent for so long: the connection is gone, though nobody said so
 const CHECK_S = 180 // the server looks at a photo that has arrived, after those before it
 const FEW = 5 // room for fewer photos than this is told
@@ -26,9 +26,10 @@ class Outbox extends EventTarget {
     super()
     this.#ready = this.#waiting.open().then(() => this.#look())
     if (this.#others) this.#others.onmessage = () => this.#look()
+    const sendIfSeen = () => document.visibilityState === "visible" && this.send()
     addEventListener("online", () => this.send())
-    document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && this.send())
-    setInterval(() => document.visibilityState === "visible" && this.send(), PAUSES_S.at(-1) * 1000)
+    document.addEventListener("visibilitychange", sendIfSeen)
+    setInterval(sendIfSeen, PAUSES_S.at(-1) * 1000)
     this.send()
   }
 
@@ -60,15 +61,14 @@ class Outbox extends EventTarget {
   async add(about, file, instead) {
     await this.#ready
     const bytes = await file.arrayBuffer()
-    const late = []
-    for (const note of instead ? this.of(about.board, about.place) : []) if (await this.drop(note.key)) late.push(note.key)
+    let late
+    for (const note of instead ? this.of(about.board, about.place) : []) if (await this.drop(note.key)) late = note.key
     const order = Math.max(Date.now(), (this.notes.at(-1)?.order ?? 0) + 1)
-    const note = { ...about, key: newKey(), instead: late.at(-1), name: file.name, type: file.type, size: file.size, order }
+    const note = { ...about, key: newKey(), instead: late, name: file.name, type: file.type, size: file.size, order }
     await this.#waiting.keep(note, bytes)
     this.room = await roomFor(file.size)
     await this.#changed()
     this.send()
-    return note
   }
 
   // Throws a photo away; returns whether the server may have it all the same.
@@ -145,8 +145,9 @@ class Outbox extends EventTarget {
     if (request.status >= 200 && request.status < 300 && answer?.photo) {
       await this.#waiting.forget(note.key)
       this.room = await roomFor(note.size)
-      await this.#changed()
+      this.notes = this.notes.filter((other) => other.key !== note.key)
       this.dispatchEvent(new CustomEvent("arrived", { detail: { note, answer } }))
+      await this.#changed()
       return { arrived: true }
     }
     if (request.status >= 500 || request.status === 429) {

@@ -61,9 +61,9 @@ class Shot {
         this.#say("again", `${file.name} is larger than ${Math.round(most / 2 ** 20)} MB. Choose a smaller size.`)
         continue
       }
-      this.#say("turn", "Keeping the photo on this phone.")
+      this.#say("keeping", "Keeping the photo on this phone.")
       const added = outbox.add(this.#about, file, instead)
-      await added.catch(() => this.#say("again", "This phone could not open the photo. Take it once more, or choose another."))
+      await added.catch(() => this.#say("again", "The photo could not be opened. Take it once more, or choose another."))
       instead = false
     }
   }
@@ -77,7 +77,7 @@ class Shot {
     const notes = outbox.of(this.#about.board, this.#about.place)
     const note = notes.find((one) => outbox.stage(one) === "sending" || outbox.stage(one) === "checking") ?? notes[0]
     this.#bar.hidden = true
-    if (!note) return
+    if (!note) return this.#gone()
     const stage = outbox.stage(note)
     const more = notes.length > 1 ? ` ${notes.length} photos in all.` : ""
     this.#say(stage, note.refused ? `Not taken. ${note.refused}` : WORDS[stage] + more)
@@ -88,11 +88,19 @@ class Shot {
     }
   }
 
+  // Thrown away, or sent by another page of the app.
+  #gone() {
+    if (!this.#shown || !(this.#status.dataset.state in WORDS)) return
+    this.#say("", "")
+    this.#thumb.replaceChildren()
+    freshen()
+  }
+
   async #picture(note) {
     if (this.#shown === note.key) return
     this.#shown = note.key
     const photo = await outbox.picture(note)
-    if (!photo || this.#shown !== note.key || !this.#thumb) return
+    if (!photo || this.#shown !== note.key) return
     this.#thumb.replaceChildren(thumb(photo, `${this.#about.words}: the photo on its way`))
   }
 
@@ -105,11 +113,11 @@ class Shot {
     if (reading === "started") watchReading(this.#form.closest("[data-board]"))
   }
 
-  // The page now shows the kept photo itself and what it is good for; that was said already.
+  // The page now shows the kept photo and what it is good for; that was said already.
   #letGo() {
     const kept = document.querySelector(`[data-fresh="kept_${CSS.escape(this.#form.dataset.shot)}"] img`)
     if (!kept) return
-    this.#thumb?.replaceChildren()
+    this.#thumb.replaceChildren()
     this.#status.className = "unseen"
   }
 
