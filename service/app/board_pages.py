@@ -11,13 +11,14 @@ from service.app.board_view import BoardState, board_page, check_words
 from service.app.confirming import ConfirmPage
 from service.app.devices import Visiting
 from service.app.keeping import Kept, go_to
-from service.app.kept_board import TEXT_NAMES, face_and_edge, fingerprint, with_texts
+from service.app.kept_board import TEXT_NAMES, change_told, face_and_edge, fingerprint, with_texts
 from service.app.rack import new_touch
 from service.app.receiving import receive_texts
 from service.checking import PhotoCheck
 from service.errors import BadInput, StavesightError
 from service.show.words import VERDICT_WORDS
 from service.store.opening import Store
+from service.store.rows import BoardTold
 
 CHECK_SECONDS = 3.0
 """How long a page waits for checks that are not done; the photos of a board take that long on a slow machine."""
@@ -143,16 +144,18 @@ def change_board(store: Store, device: str, board: str, typed: Mapping[str, str]
         A text that cannot be used; its field says which.
     """
     before = store.boards.get(device, board).told
+    told = change_told(store, device, board, lambda now: _changed(now, typed))
+    return fingerprint(told) != fingerprint(before) and face_and_edge(store.photos.all(device, board))
+
+
+def _changed(told: BoardTold, typed: Mapping[str, str]) -> BoardTold:
+    """Put what was typed in the place of what was told."""
     told = replace(
-        before,
-        name=typed.get("name", before.name).strip() or before.name,
-        price=typed.get("price", before.price).strip(),
-        note=typed.get("note", before.note).strip(),
-        chosen=typed["chosen"] == "yes" if "chosen" in typed else before.chosen,
+        told,
+        name=typed.get("name", told.name).strip() or told.name,
+        price=typed.get("price", told.price).strip(),
+        note=typed.get("note", told.note).strip(),
+        chosen=typed["chosen"] == "yes" if "chosen" in typed else told.chosen,
     )
     texts = {name: text for name, text in typed.items() if name in TEXT_NAMES}
-    if texts:
-        told = with_texts(told, texts)
-    store.boards.change(device, board, told)
-    changed = fingerprint(told) != fingerprint(before)
-    return changed and face_and_edge(store.photos.all(device, board))
+    return with_texts(told, texts) if texts else told

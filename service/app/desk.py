@@ -8,7 +8,7 @@ from typing import Final
 
 from fastapi.concurrency import run_in_threadpool
 
-from service.app.kept_board import READ_AS, fingerprint, texts_of
+from service.app.kept_board import READ_AS, change_told, fingerprint, texts_of
 from service.app.readers import Readers
 from service.asked import make_wish
 from service.errors import NotThere, StavesightError, Unfinished
@@ -34,8 +34,10 @@ class Job:
     ----------
     steps
         What it told so far.
+    begun
+        Whether its turn has come; until then, what comes meanwhile is read with it.
     taken
-        Photos and texts that it reads; None as long as it waits, so that what comes meanwhile is read with it.
+        Photos and texts that it reads, once they are fetched.
     refusal
         Why it gave no answer.
     """
@@ -44,12 +46,14 @@ class Job:
     device: str
     board: str
     steps: list[str] = field(default_factory=list)
+    begun: bool = False
     taken: tuple[tuple[str, ...], str] | None = None
     refusal: StavesightError | None = None
     task: "asyncio.Task[None] | None" = None
 
     async def wish(self) -> Wish:
         """Fetch the board with its photos."""
+        self.begun = True
         self.taken, wish = await run_in_threadpool(self._fetch)
         return wish
 
@@ -74,8 +78,9 @@ class Job:
         """Keep the answer, and what it was made from."""
         photos, read_as = self.taken or ((), "")
         self.store.readings.add(self.device, self.board, Made(outcome.answer, outcome.pictures, photos, VERSION))
-        told = self.store.boards.get(self.device, self.board).told
-        self.store.boards.change(self.device, self.board, replace(told, asked={**told.asked, READ_AS: read_as}))
+        change_told(
+            self.store, self.device, self.board, lambda told: replace(told, asked={**told.asked, READ_AS: read_as})
+        )
         for older in self.store.readings.all(self.device, self.board)[1:]:
             self.store.readings.delete(self.device, older.id)  # only the newest is shown, and pictures take room
 
@@ -103,7 +108,7 @@ class Desk:
         if before is not None:
             now = await run_in_threadpool(job.current)
             before = self._jobs.get(board)  # it may have ended meanwhile, or another one waits already
-            if before is not None and before.taken in (None, now):
+            if before is not None and (not before.begun or before.taken == now):
                 return before
         self._jobs[board] = job
         job.task = asyncio.create_task(self._run(job, before))

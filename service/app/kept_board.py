@@ -2,13 +2,15 @@
 
 import hashlib
 import json
-from collections.abc import Mapping, Sequence
+import threading
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from typing import Final
 
 from service.asked import PAGE_FIELDS, TEXT_FIELDS, read_texts
 from service.sides import EDGES, FACES, SIDES
 from service.sizes import Units
+from service.store.opening import Store
 from service.store.rows import BoardRow, BoardTold, PhotoRow, ReadingRow
 
 TEXT_NAMES: Final = frozenset(field.name for field in (*TEXT_FIELDS, *PAGE_FIELDS))
@@ -30,6 +32,10 @@ BOW_NAMES: Final = tuple(
 
 READ_AS: Final = "read_as"
 """Name under which a board keeps the fingerprint of the texts its newest answer was made from."""
+
+
+_CHANGING: Final = threading.Lock()
+"""Held from looking at a board until it is written back: a reading that ends, and a form, may come together."""
 
 
 def texts_of(told: BoardTold) -> dict[str, str]:
@@ -63,6 +69,21 @@ def with_texts(told: BoardTold, texts: Mapping[str, str]) -> BoardTold:
         units=typed.get("units", ""),
         asked={**rest, **typed},
     )
+
+
+def change_told(store: Store, device: str, board: str, change: Callable[[BoardTold], BoardTold]) -> BoardTold:
+    """Change what is told about a board, and return it; what other threads change meanwhile is not lost.
+
+    Raises
+    ------
+    BadInput
+        What `change` refuses, or a text that is too long.
+    NotThere
+        The board is not there for this device.
+    """
+    with _CHANGING:
+        told = change(store.boards.get(device, board).told)
+        return store.boards.change(device, board, told).told
 
 
 def units_of(told: BoardTold) -> Units:

@@ -11,7 +11,7 @@ from PIL import Image, ImageOps
 from service.app.board_pages import check_json, show_board
 from service.app.devices import Visiting
 from service.app.keeping import Kept, go_to
-from service.app.kept_board import face_and_edge, is_stale
+from service.app.kept_board import change_told, face_and_edge, is_stale
 from service.app.receiving import OnePhoto, receive_photo, receive_texts
 from service.app.refusing import for_program
 from service.errors import NotThere, StavesightError
@@ -150,7 +150,11 @@ def _move(store: Store, device: str, board: str, photo: str, slot: str, place: i
 
 def _drop_corners(store: Store, device: str, board: str, slot: str) -> None:
     """Forget corners that were marked in a photo which is no longer there."""
-    told = store.boards.get(device, board).told
-    if f"corners_{slot}" in told.asked:
-        asked = {name: text for name, text in told.asked.items() if name != f"corners_{slot}"}
-        store.boards.change(device, board, replace(told, asked=asked))
+    name = f"corners_{slot}"
+    if name in store.boards.get(device, board).told.asked:
+        change_told(
+            store,
+            device,
+            board,
+            lambda told: replace(told, asked={key: text for key, text in told.asked.items() if key != name}),
+        )

@@ -1,5 +1,7 @@
 """A board's page: its answer first, one thing to do next, and everything that can be told about it."""
 
+from concurrent.futures import ThreadPoolExecutor
+
 import pytest
 
 from tests.app.outline import Outline
@@ -139,6 +141,23 @@ def test_what_is_told_about_a_board_is_kept(phone: Phone) -> None:
     told = {"name": "By the window", "price": "12", "note": "straight, a bit of wane", "knot": "face_1 at 36 in"}
     told |= {"bow_length": "60", "length": "7 ft", "wood": "ash"}
     assert values.items() >= told.items()
+
+
+def test_changes_that_come_at_once_are_all_kept(phone: Phone) -> None:
+    """Two forms sent again and again at the same time undo nothing of each other."""
+    board = phone.board()
+
+    def write(name: str) -> None:
+        for number in range(10):
+            headers = {"cookie": phone.cookie}
+            phone.client.post(board, data={name: f"{name} {number}"}, headers=headers, follow_redirects=False)
+
+    with ThreadPoolExecutor() as threads:
+        list(threads.map(write, ("price", "note", "wood")))
+
+    page = phone.get(board).text
+    for name in ("price", "note", "wood"):
+        assert f'value="{name} 9"' in page
 
 
 @pytest.mark.parametrize(
