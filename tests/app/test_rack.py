@@ -62,6 +62,17 @@ def test_the_bow_is_kept_for_new_boards(phone: Phone) -> None:
     assert "The bow for this board: 1700 mm long" in text_of(phone.get(board))
 
 
+def test_a_new_board_says_in_which_unit_numbers_count(phone: Phone) -> None:
+    """The unit was chosen with the bow, so the form for a board names it."""
+    phone.post("/bow", {**BOW, "units": "mm", "bow_length": "1700"})
+
+    page = text_of(phone.get("/boards/new"))
+
+    assert "In millimetres unless you write another unit." in page
+    assert "1x2: 19 mm x 38 mm" in page
+    assert "8 ft (2438 mm)" in page
+
+
 def test_a_common_size_takes_one_touch(phone: Phone) -> None:
     """Sizes and lengths that stores keep are choices; what is typed goes before them."""
     phone.post("/bow", BOW)
