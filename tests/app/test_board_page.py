@@ -1,6 +1,7 @@
 """A board's page: its answer first, one thing to do next, and everything that can be told about it."""
 
 from concurrent.futures import ThreadPoolExecutor
+from itertools import pairwise
 
 import pytest
 
@@ -243,3 +244,18 @@ def test_a_shared_answer_is_seen_until_it_is_withdrawn(phone: Phone, other: Phon
 def test_only_an_answer_can_be_shared(phone: Phone) -> None:
     """A board that was not read has nothing to show."""
     assert phone.post(f"{phone.board()}/share").status_code == 404
+
+
+def test_headings_are_in_order_on_every_page(phone: Phone) -> None:
+    """A screen reader finds one heading of the first level, and no level is skipped on the way down."""
+    board = phone.read_board("7 ft")
+    refused = phone.post(board, {"length": "96 parsecs"})
+    shared = phone.get(phone.post(f"{board}/share").headers["location"])
+    ids = dict.fromkeys("ab", board.rpartition("/")[2])
+    pages = [phone.get(path) for path in ("/", "/bow", "/boards/new", board, f"{board}/answer", "/forget", "/once")]
+
+    for page in (*pages, refused, shared, phone.get("/compare", **ids)):
+        levels = [int(tag[1]) for tag, _ in Outline(page.text).tags if tag in ("h1", "h2", "h3", "h4")]
+        assert levels[0] == 1
+        assert levels.count(1) == 1
+        assert all(after <= before + 1 for before, after in pairwise(levels)), (page.url, levels)
