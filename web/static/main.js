@@ -11,7 +11,7 @@ function attach(root) {
   const each = (marked, behave) => root.querySelectorAll(marked).forEach((place) => behave(place))
   each("[data-photo-field]", showThumbs)
   // These are rarely needed, so they are fetched where they can be.
-  each("[data-corners-open]", async (button) => (await import("./corners.js")).markCorners(button.closest("[data-photo-field]")))
+  each("[data-photo-field]:has([data-corners-open])", async (one) => (await import("./corners.js")).markCorners(one))
   each("[data-back]", async (link) => (await import("./back.js")).keepBack(link))
   each("[data-save]", async (button) => (await import("./save.js")).savePicture(button))
   each("[data-send]", (form) => sendWithProgress(form, showPage))

@@ -1,5 +1,5 @@
-// Reads a board in the background: tells the steps, need not be waited for, and then puts the answer into the page. The focus
-// goes to the answer unless it is at work elsewhere.
+// Reads a board in the background: tells the steps, and then puts the answer into the page. The focus goes to the
+// answer unless it is at work elsewhere.
 import { freshen } from "./fresh.js"
 import { LINES, isLines, told, whole } from "./lines.js"
 import { outbox } from "./outbox.js"
@@ -31,7 +31,7 @@ function first(form) {
   const board = form.closest("[data-board]")?.dataset.board
   const late = outbox.notes.filter((note) => note.board === board && !note.refused).length
   if (late === 0) return "Reading the board"
-  return `Reading the board without ${late === 1 ? "the photo that is" : `the ${late} photos that are`} still on the way`
+  return `Reading the board without ${late === 1 ? "the photo that is" : `the ${late} photos that are`} on the way`
 }
 
 async function ended(view, last) {

@@ -3,6 +3,7 @@ import { LINES, isLines, whole } from "./lines.js"
 import { Progress } from "./progress.js"
 
 const LOST = "The connection was lost. The photos are still chosen: send them once more."
+const TOO_LARGE = "These photos are too large together. Choose fewer."
 
 export function sendWithProgress(form, showPage) {
   let request = null
@@ -10,7 +11,7 @@ export function sendWithProgress(form, showPage) {
   form.addEventListener("submit", (event) => {
     event.preventDefault()
     if (request) return
-    if (chosenBytes(form) > Number(form.dataset.requestBytes)) return view.refuse("These photos are too large together. Choose fewer.")
+    if (chosenBytes(form) > Number(form.dataset.requestBytes)) return view.refuse(TOO_LARGE)
     request = send(form, view)
     request.onload = () => {
       const html = pageOf(request)

@@ -63,7 +63,7 @@ class Shot {
       }
       this.#say("keeping", "Keeping the photo on this phone.")
       const added = outbox.add(this.#about, file, instead)
-      await added.catch(() => this.#say("again", "The photo could not be opened. Take it once more, or choose another."))
+      await added.catch(() => this.#say("again", "The photo could not be opened. Take it again, or choose another."))
       instead = false
     }
   }

@@ -64,7 +64,7 @@ function item(note) {
   link.href = note.page
   line.append(link, ` ${note.refused ?? time} `)
   if (note.refused) line.append(button("Send again", note, () => outbox.again(note)))
-  line.append(button("Throw away", note, () => confirm(`Throw this photo away? ${note.words}`) && outbox.drop(note.key)))
+  line.append(button("Throw away", note, () => confirm(`Throw it away? ${note.words}`) && outbox.drop(note.key)))
   return line
 }
 
