@@ -12,6 +12,7 @@ from service.checking import PhotoCheck
 from service.errors import StavesightError
 from service.judge.record import Answer
 from service.settings import Settings
+from service.show.units import length_in
 from service.show.words import VERDICT_WORDS
 from service.sides import FACES, SIDES
 from service.store.rows import BoardRow, PhotoRow, ReadingRow, ShareRow
@@ -167,10 +168,17 @@ def board_page(
 
 
 def size_words(board: BoardRow) -> str:
-    """Say how large a board is and of which wood, as it was typed."""
-    texts = texts_of(board.told)
-    across = " x ".join(filter(None, (texts.get("thickness"), texts.get("width")))) or texts.get("size", "")
-    return ", ".join(filter(None, (texts.get("length"), across, board.told.wood)))
+    """Say how large a board is, in the units that were chosen, and of which wood."""
+    told = board.told
+    units = units_of(told)
+    length, thickness, width = (
+        None if size_mm is None else length_in(size_mm, units)
+        for size_mm in (told.length_mm, told.thickness_mm, told.width_mm)
+    )
+    texts = texts_of(told)
+    measured = texts.get("width") or texts.get("thickness") or not told.nominal
+    across = " x ".join(filter(None, (thickness, width))) if measured else told.nominal
+    return ", ".join(filter(None, (length, across, told.wood)))
 
 
 def _shot(state: BoardState, slot: str, key: str) -> Shot:

@@ -80,10 +80,10 @@ def test_a_common_size_takes_one_touch(phone: Phone) -> None:
     marked = phone.post("/boards/new", SIZE).headers["location"]
     typed = phone.post("/boards/new", {**SIZE, "length": "91-1/2", "width": "1-3/8", "name": "By the door"})
 
-    assert "Size and wood: 8 ft, 1x2" in text_of(phone.get(marked))
+    assert "Size and wood: 96 in, 1x2" in text_of(phone.get(marked))
     page = text_of(phone.get(typed.headers["location"]))
     assert "By the door" in page
-    assert "Size and wood: 91-1/2, 1-3/8" in page
+    assert "Size and wood: 91-1/2 in, 3/4 in x 1-3/8 in" in page
 
 
 @pytest.mark.parametrize(
@@ -115,7 +115,7 @@ def test_the_size_before_is_remembered(phone: Phone) -> None:
     following = phone.post("/boards/next").headers["location"]
     marked = [part["value"] for part in Outline(phone.get("/boards/new").text).of("input") if "checked" in part]
 
-    assert "Size and wood: 7 ft, 1x2, ash" in text_of(phone.get(following))
+    assert "Size and wood: 84 in, 1x2, ash" in text_of(phone.get(following))
     assert marked == ["7 ft", "1x2"]
     assert sorted(names_on(phone)) == ["Board 1", "Board 2"]
 
