@@ -1,6 +1,6 @@
 """Devices, boards, photos, answers, shares: kept, found again by their owner alone, deleted for good."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
@@ -19,25 +19,6 @@ from service.store.tables import metadata
 from tests.store.made_up import HandClock, a_store, answer, files_in, photo, sent
 
 PICTURES = {"face_1": "<svg>face</svg>", "margin": "<svg>margin</svg>"}
-
-
-@pytest.fixture
-def clock() -> HandClock:
-    """Make a clock that goes on when told."""
-    return HandClock()
-
-
-@pytest.fixture
-def store(tmp_path: Path, clock: HandClock) -> Iterator[Store]:
-    """Open an empty store."""
-    with a_store(tmp_path, clock) as opened:
-        yield opened
-
-
-@pytest.fixture
-def mine(store: Store) -> str:
-    """Take in a device."""
-    return store.devices.new().id
 
 
 @pytest.fixture

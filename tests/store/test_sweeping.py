@@ -2,7 +2,6 @@
 
 import errno
 import os
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, NoReturn
 
@@ -21,25 +20,6 @@ NOTHING = Swept(0, 0, 0)
 
 class PowerCut(BaseException):
     """What no program catches."""
-
-
-@pytest.fixture
-def clock() -> HandClock:
-    """Make a clock that goes on when told."""
-    return HandClock()
-
-
-@pytest.fixture
-def store(tmp_path: Path, clock: HandClock) -> Iterator[Store]:
-    """Open an empty store."""
-    with a_store(tmp_path, clock) as opened:
-        yield opened
-
-
-@pytest.fixture
-def mine(store: Store) -> str:
-    """Take in a device."""
-    return store.devices.new().id
 
 
 @pytest.fixture
