@@ -7,6 +7,7 @@ decide, and last of all the share of the limits used.
 """
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final, Literal
 
@@ -99,7 +100,7 @@ def choose_back(
     bounds = section_bounds(found, choice.start)
     along_mm = section_centres_mm(found.slopes, choice.start) - float(found.slopes.lattice.starts_mm[choice.start])
     strain = strain_share(shape, along_mm)
-    first, second = faces_seen(reading, weighed, choice, shape)
+    first, second = _faces_seen(reading, weighed, choice, shape, bounds, strain)
     row, ground, sure = order_of_faces(first, second)
     back, belly = (first, second) if row == 0 else (second, first)
     lower_limb, lower_limb_why = _lower_limb(bounds[back.face], along_mm, strain)
@@ -117,12 +118,17 @@ def choose_back(
     )
 
 
-def faces_seen(reading: BoardReading, weighed: Weighed, choice: Choice, shape: BowShape) -> tuple[FaceSeen, FaceSeen]:
+def _faces_seen(
+    reading: BoardReading,
+    weighed: Weighed,
+    choice: Choice,
+    shape: BowShape,
+    bounds: Mapping[str, Bounds],
+    strain: Float,
+) -> tuple[FaceSeen, FaceSeen]:
     """Look at face 1 and face 2 of the chosen section, each as the back in its turn."""
     found = weighed.search
     start_mm = float(found.slopes.lattice.starts_mm[choice.start])
-    bounds = section_bounds(found, choice.start)
-    strain = strain_share(shape, section_centres_mm(found.slopes, choice.start) - start_mm)
     leaving = lines_leaving(reading, found, choice.start, shape)
 
     def seen(row: int, face: Side) -> FaceSeen:
