@@ -6,7 +6,7 @@ from typing import Final
 
 from service.board.by_hand import ByHand, DismissedKnot, EnteredKnot, check_end_check, dismiss_knot, enter_knot
 from service.errors import BadInput
-from service.line_tests import read_line_tests
+from service.line_tests import parted, read_line_tests
 from service.sides import BoardSize
 from service.sizes import Span, Units, parse_length
 
@@ -34,7 +34,7 @@ HAND_FIELDS: Final = (
 )
 """Name, help and example of each text."""
 
-_LONGEST_TEXT: Final = 400  # characters; six knots take two hundred
+_MATTER: Final = "what matters most"
 
 _PLACE: Final = Span("the place of the knot", 0.0, 6000.0, "36 in or 900 mm")
 _HEIGHT: Final = Span("the knot's height on its side", 0.0, 400.0, "1/2 in or 12 mm")
@@ -75,18 +75,10 @@ def read_by_hand(typed: Mapping[str, str], size: BoardSize, units: Units | None)
     """
     return ByHand(
         read_line_tests(typed, size, units),
-        tuple(dict.fromkeys(_read_knot(one, size, units) for one in _parted(typed, "knot"))),
-        tuple(dict.fromkeys(_read_no_knot(one, size, units) for one in _parted(typed, "no_knot"))),
-        _read_end_checks(_parted(typed, "end_check"), size, units),
+        tuple(dict.fromkeys(_read_knot(one, size, units) for one in parted(typed, "knot", _MATTER))),
+        tuple(dict.fromkeys(_read_no_knot(one, size, units) for one in parted(typed, "no_knot", _MATTER))),
+        _read_end_checks(parted(typed, "end_check", _MATTER), size, units),
     )
-
-
-def _parted(typed: Mapping[str, str], field: str) -> list[str]:
-    """Part a text at its semicolons and tidy the parts."""
-    text = " ".join(typed.get(field, "").lower().split())
-    if len(text) > _LONGEST_TEXT:
-        raise BadInput(f"Write at most {_LONGEST_TEXT} letters: what matters most.", field)
-    return [tidy for part in text.split(";") if (tidy := part.strip())]
 
 
 def _side(told: str) -> str:

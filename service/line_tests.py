@@ -25,7 +25,7 @@ SIGNS: Final = {"upper": 1.0, "lower": -1.0}
 """The long corner a line runs toward, and the sign of its rise."""
 
 _WAYS: Final = {"up": "upper", "down": "lower"}
-_LONGEST_TEXT: Final = 400  # characters; four lines take two hundred
+_LONGEST_TEXT: Final = 400  # characters; four lines or six knots take two hundred
 
 _RISE: Final = Span("the rise of the line", 0.0, 400.0, "1/8 in or 3 mm")
 _RUN: Final = Span("the run of the line", 1.0, 6000.0, "10 in or 250 mm")
@@ -60,26 +60,48 @@ def read_line_tests(typed: Mapping[str, str], size: BoardSize, units: Units | No
     """
     found = []
     for method in METHODS:
-        text = " ".join(typed.get(method, "").lower().split())
-        if len(text) > _LONGEST_TEXT:
-            raise BadInput(f"Write at most {_LONGEST_TEXT} letters: the lines that tell most.", method)
-        found += [_enter(_parts(line, method), size, units, method) for line in text.split(";") if line.strip()]
+        lines = parted(typed, method, "the lines that tell most")
+        found += [_enter(_parts(line, method), size, units, method) for line in lines]
     told = {part: typed.get(field, "").strip() for part, field in PAGE_PARTS.items()}
     if any(told[part] for part in ("side", "rise", "run", "position")):
         found.append(_enter(told, size, units))
     return tuple(dict.fromkeys(found))
 
 
+def parted(typed: Mapping[str, str], field: str, matter: str) -> list[str]:
+    """Part a field's text at its semicolons and tidy the parts.
+
+    Parameters
+    ----------
+    matter
+        What a text that is too long should keep.
+
+    Raises
+    ------
+    BadInput
+        The text is too long.
+
+    Examples
+    --------
+    >>> parted({"ink": " Face_1  at 3 in; ;edge_1 at 4 in"}, "ink", "the first")
+    ['face_1 at 3 in', 'edge_1 at 4 in']
+    """
+    text = " ".join(typed.get(field, "").lower().split())
+    if len(text) > _LONGEST_TEXT:
+        raise BadInput(f"Write at most {_LONGEST_TEXT} letters: {matter}.", field)
+    return [tidy for part in text.split(";") if (tidy := part.strip())]
+
+
 def _parts(line: str, method: Method) -> dict[str, str]:
     """Take a line's text apart."""
-    head, over, tail = line.strip().partition(" over ")
+    head, over, tail = line.partition(" over ")
     side, _, rise = head.partition(" ")
     way = rise.rpartition(" ")[2]
     toward = _WAYS.get(way, "")
     run, at, position = tail.partition(" at ")
     if not over or not rise.strip() or (at and not position.strip()):
         raise BadInput(
-            f"“{line.strip()[:40]}” is no line that can be read. Write side, rise, up or down, run and, if you know "
+            f"“{line[:40]}” is no line that can be read. Write side, rise, up or down, run and, if you know "
             f"it, where its middle lies, such as: {TEXT_EXAMPLE}.",
             method,
         )
