@@ -16,7 +16,15 @@ FOLDERS: Final = ("photo", "grain", "board", "judge", "show", "store", "app")
 
 #: Modules that anyone may import; they import nothing of the project but one another.
 LEAVES: Final = frozenset(
-    {"service", "service.errors", "service.sides", "service.settings", "service.sizes", "service.upload"}
+    {
+        "service",
+        "service.errors",
+        "service.language",
+        "service.settings",
+        "service.sides",
+        "service.sizes",
+        "service.upload",
+    }
 )
 
 LONGEST_FILE: Final = 350  # lines

@@ -10,6 +10,7 @@ from service.app.views import ProblemPage, once_page
 from service.asked import PAGE_FIELDS, TEXT_FIELDS, read_units
 from service.board.phrase import slope_text
 from service.errors import StavesightError
+from service.language import direction, language, plain, plain_many, script_words
 from service.reading import Outcome
 from service.settings import Settings
 
@@ -33,7 +34,12 @@ class Pages:
             undefined=StrictUndefined,
             trim_blocks=True,
             lstrip_blocks=True,
+            extensions=["jinja2.ext.i18n"],
         )
+        self._templates.policies["ext.i18n.trimmed"] = True
+        # The extension adds this method to its environment.
+        self._templates.install_gettext_callables(plain, plain_many, newstyle=True)  # type: ignore[attr-defined]
+        self._templates.globals.update(language=language, direction=direction, script_words=script_words)
         self._templates.filters.update(slope=slope_text, side=SIDE_WORDS.__getitem__, sentence=_sentence)
 
     def start(self, typed: Mapping[str, str], refused: StavesightError | None = None) -> str:

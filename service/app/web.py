@@ -22,6 +22,7 @@ from service.app.private import private_routes
 from service.app.readers import Progress, Read, Readers
 from service.app.refusing import answer_refusals
 from service.app.shell import shell_routes
+from service.app.speaking import Speaking
 from service.checking import PhotoCheck
 from service.errors import StavesightError
 from service.reading import read_board
@@ -80,6 +81,7 @@ def create_app(
     app.state.store = store
     app.add_middleware(DeviceCookie)
     app.add_middleware(SecurityHeaders)
+    app.add_middleware(Speaking)
     app.include_router(api_routes(settings, readers))
     app.include_router(once_routes(settings, readers, kept.pages))
     app.include_router(shell_routes(settings.web_folder / "static"))

@@ -58,12 +58,12 @@ class Shot {
     let instead = this.#form.dataset.adds === undefined
     for (const file of files) {
       if (file.size > most) {
-        this.#say("again", `${file.name} is larger than ${Math.round(most / 2 ** 20)} MB. Choose a smaller size.`)
+        this.#put("again", `${file.name} is larger than ${Math.round(most / 2 ** 20)} MB. Choose a smaller size.`)
         continue
       }
-      this.#say("keeping", "Keeping the photo on this phone.")
+      this.#put("keeping", "Keeping the photo on this phone.")
       const added = outbox.add(this.#about, file, instead)
-      await added.catch(() => this.#say("again", "The photo could not be opened. Take it again, or choose another."))
+      await added.catch(() => this.#put("again", "The photo could not be opened. Take it again, or choose another."))
       instead = false
     }
   }
@@ -80,7 +80,7 @@ class Shot {
     if (!note) return this.#gone()
     const stage = outbox.stage(note)
     const more = notes.length > 1 ? ` ${notes.length} photos in all.` : ""
-    this.#say(stage, note.refused ? `Not taken. ${note.refused}` : WORDS[stage] + more)
+    this.#put(stage, note.refused ? `Not taken. ${note.refused}` : WORDS[stage] + more)
     this.#picture(note)
     if (stage === "sending") {
       this.#bar.hidden = false
@@ -91,7 +91,7 @@ class Shot {
   // Thrown away, or sent by another page of the app.
   #gone() {
     if (!this.#shown || !(this.#status.dataset.state in WORDS)) return
-    this.#say("", "")
+    this.#put("", "")
     this.#thumb.replaceChildren()
     freshen()
   }
@@ -107,7 +107,7 @@ class Shot {
   async #arrived({ check, reading }) {
     this.#bar.hidden = true
     const [state, words] = checkWords(check)
-    this.#say(state, words)
+    this.#put(state, words)
     this.#form.closest(".shot")?.classList.replace("empty", state)
     if (outbox.of(this.#about.board, this.#about.place).length === 0 && (await freshen())) this.#letGo()
     if (reading === "started") watchReading(this.#form.closest("[data-board]"))
@@ -121,7 +121,7 @@ class Shot {
     this.#status.className = "unseen"
   }
 
-  #say(state, words) {
+  #put(state, words) {
     this.#status.dataset.state = state
     this.#status.className = ""
     // Written only when new, so that a screen reader says each thing once.
