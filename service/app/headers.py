@@ -11,7 +11,11 @@ HEADERS: Final = {
         "connect-src 'self'; worker-src 'self'; manifest-src 'self'; form-action 'self'; base-uri 'none'; "
         "frame-ancestors 'none'"
     ),
-    "permissions-policy": "camera=(), geolocation=(), microphone=()",
+    # The live picture of a board needs the camera; nothing else of the phone is used.
+    "permissions-policy": (
+        "camera=(self), accelerometer=(), display-capture=(), geolocation=(), gyroscope=(), magnetometer=(), "
+        "microphone=()"
+    ),
     # Nothing goes elsewhere, and our own forms still say where they come from, which is checked.
     "referrer-policy": "same-origin",
     "x-content-type-options": "nosniff",

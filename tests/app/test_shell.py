@@ -38,3 +38,16 @@ def test_static_files_are_asked_for_again_but_not_sent_again(client: TestClient)
 
     assert first.headers["cache-control"] == "no-cache"
     assert (again.status_code, again.content) == (304, b"")
+
+
+def test_pages_may_use_the_camera_and_nothing_else_of_the_phone(client: TestClient) -> None:
+    """Only the app's own pages may ask for the camera; place, sound and motion are refused to them too.
+
+    The form is that of the W3C's Permissions Policy: an empty list allows nobody, `self` the page's own origin.
+    """
+    policy = client.get("/").headers["permissions-policy"]
+
+    allowed = dict(part.split("=") for part in policy.split(", "))
+    assert allowed.pop("camera") == "(self)"
+    assert {"geolocation", "microphone", "accelerometer", "gyroscope", "magnetometer"} <= allowed.keys()
+    assert set(allowed.values()) == {"()"}
