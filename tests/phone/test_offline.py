@@ -10,7 +10,7 @@ import pytest
 from PIL import Image
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 
-from tests.phone.conftest import HOME_NAME
+from tests.phone.running import HOME_NAME
 from tests.phone.shop import STATIC, Shop, opened_shop
 
 pytestmark = pytest.mark.phone
