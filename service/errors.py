@@ -15,6 +15,8 @@ A photo that can be opened but not read (no board, blurred, dark) is no error: i
 
 from dataclasses import dataclass
 
+from service.language import say
+
 
 class StavesightError(Exception):
     """A refusal with one sentence that says what to do next.
@@ -89,3 +91,11 @@ class Problem:
 
     code: str
     text: str
+
+    def said(self) -> "Problem":
+        """Say the text of a constant, which is only marked for the catalogue, in the language in use.
+
+        >>> Problem("too_dark", "The photo is too dark.").said().text
+        'The photo is too dark.'
+        """
+        return Problem(self.code, say(self.text))

@@ -11,6 +11,7 @@ from fractions import Fraction
 from typing import Final, Literal
 
 from service.errors import BadInput
+from service.language import mark, say
 from service.sides import BoardSize
 
 Units = Literal["in", "mm"]
@@ -41,18 +42,45 @@ _TERM: Final = re.compile(_NUMBER + r"\s*" + _UNIT + r"\s*")
 
 @dataclass(frozen=True)
 class Span:
-    """A measure that is asked for: its words, what is believable in mm (zero only when that is the least), examples."""
+    """A measure that is asked for: what is believable in mm (zero only when that is the least), its words and examples.
+
+    Words and examples are marked for the catalogue.
+    """
 
     words: str
     low_mm: float
     high_mm: float
     examples: str
 
+    def said(self, text: str, **values: str) -> str:
+        """Say a marked sentence about this measure, whose places `measure` and `examples` it fills.
 
-BOARD_LENGTH: Final = Span("the board's length", 150.0, 6000.0, "96 in, 8 ft or 2438 mm")
-WIDTH: Final = Span("the board's width", 5.0, 400.0, "1-1/2 in, 1.5 in or 38 mm")
-THICKNESS: Final = Span("the board's thickness", 5.0, 400.0, "3/4 in, 0.75 in or 19 mm")
-BOW_LENGTH: Final = Span("the bow's length", 300.0, 2400.0, "68 in, 5 ft 8 in or 1727 mm")
+        >>> THICKNESS.said("Give {measure}, for example {examples}.")
+        "Give the board's thickness, for example 3/4 in, 0.75 in or 19 mm."
+        """
+        return say(text, measure=say(self.words), examples=say(self.examples), **values)
+
+
+BOARD_LENGTH: Final = Span(mark("the board's length"), 150.0, 6000.0, mark("96 in, 8 ft or 2438 mm"))
+WIDTH: Final = Span(mark("the board's width"), 5.0, 400.0, mark("1-1/2 in, 1.5 in or 38 mm"))
+THICKNESS: Final = Span(mark("the board's thickness"), 5.0, 400.0, mark("3/4 in, 0.75 in or 19 mm"))
+BOW_LENGTH: Final = Span(mark("the bow's length"), 300.0, 2400.0, mark("68 in, 5 ft 8 in or 1727 mm"))
+
+_OUTSIDE: Final = {
+    "short": mark(
+        "{length} is too short for {measure}: it must lie between {least} and {most}. Check the number and its unit."
+    ),
+    "long": mark(
+        "{length} is too long for {measure}: it must lie between {least} and {most}. Check the number and its unit."
+    ),
+    "small": mark(
+        "{length} is too small for {measure}: it must lie between {least} and {most}. Check the number and its unit."
+    ),
+    "large": mark(
+        "{length} is too large for {measure}: it must lie between {least} and {most}. Check the number and its unit."
+    ),
+}
+"""What is said of a length that is not believable."""
 
 
 def parse_length(text: str, span: Span, field: str, units: Units | None = None) -> float:
@@ -83,26 +111,21 @@ def parse_length(text: str, span: Span, field: str, units: Units | None = None) 
     >>> parse_length("68", BOW_LENGTH, "bow_length", units="in")
     1727.2
     """
-    tidy = _tidy(text)
+    tidy, shown = _tidy(text), text.strip()
     if not tidy:
-        raise BadInput(f"Give {span.words}, for example {span.examples}.", field)
+        raise BadInput(span.said(mark("Give {measure}, for example {examples}.")), field)
     if len(tidy) > _LONGEST_TEXT:
-        raise BadInput(f"That is no length that can be read. Write {span.words} like {span.examples}.", field)
-    if tidy.startswith("-"):
-        least = "more than zero" if span.low_mm > 0 else "zero or more"
-        raise BadInput(f"{text.strip()} cannot be {span.words}: it must be {least}.", field)
-    length_mm = _total_mm(tidy, text.strip(), span, field, units)
-    if length_mm <= 0 < span.low_mm:
-        raise BadInput(f"{text.strip()} cannot be {span.words}: it must be more than zero.", field)
+        told = span.said(mark("That is no length that can be read. Write {measure} like {examples}."))
+        raise BadInput(told, field)
+    if tidy.startswith("-") and span.low_mm <= 0:
+        raise BadInput(span.said(mark("{length} cannot be {measure}: it must be zero or more."), length=shown), field)
+    if tidy.startswith("-") or (length_mm := _total_mm(tidy, shown, span, field, units)) <= 0 < span.low_mm:
+        raise BadInput(span.said(mark("{length} cannot be {measure}: it must be more than zero."), length=shown), field)
     if not span.low_mm <= length_mm <= span.high_mm:
-        way = "too short" if length_mm < span.low_mm else "too long"
-        if span in (WIDTH, THICKNESS):
-            way = "too small" if length_mm < span.low_mm else "too large"
-        raise BadInput(
-            f"{text.strip()} is {way} for {span.words}: it must lie between {both_units(span.low_mm)} and "
-            f"{both_units(span.high_mm)}. Check the number and its unit.",
-            field,
-        )
+        ways = ("small", "large") if span in (WIDTH, THICKNESS) else ("short", "long")
+        told = _OUTSIDE[ways[length_mm > span.high_mm]]
+        least, most = both_units(span.low_mm), both_units(span.high_mm)
+        raise BadInput(span.said(told, length=shown, least=least, most=most), field)
     return length_mm
 
 
@@ -119,23 +142,28 @@ def _total_mm(tidy: str, shown: str, span: Span, field: str, units: Units | None
     while at < len(tidy):
         term = _TERM.match(tidy, at)
         if term is None:
-            raise BadInput(f"“{shown}” is no length that can be read. Write {span.words} like {span.examples}.", field)
+            raise BadInput(_unreadable(shown, span), field)
         unit = term["unit"] or (units if at == 0 and term.end() == len(tidy) else None)
         if unit is None:
-            raise BadInput(f"“{shown}” needs a unit. Write {span.words} like {span.examples}.", field)
+            told = mark("“{length}” needs a unit. Write {measure} like {examples}.")
+            raise BadInput(span.said(told, length=shown), field)
         mm_per_unit = _MM_PER_UNIT[unit]
         if mm_per_unit >= smallest:
-            raise BadInput(f"“{shown}” is no length that can be read. Write {span.words} like {span.examples}.", field)
+            raise BadInput(_unreadable(shown, span), field)
         total_mm += _number(term, shown, field) * Fraction(str(mm_per_unit))
         smallest, at = mm_per_unit, term.end()
     return float(total_mm)
+
+
+def _unreadable(shown: str, span: Span) -> str:
+    return span.said(mark("“{length}” is no length that can be read. Write {measure} like {examples}."), length=shown)
 
 
 def _number(term: re.Match[str], shown: str, field: str) -> Fraction:
     if term["plain"]:
         return Fraction(term["plain"].replace(",", "."))
     if int(term["bottom"]) == 0:
-        raise BadInput(f"“{shown}” divides by zero. Write the fraction like 3/4.", field)
+        raise BadInput(say("“{length}” divides by zero. Write the fraction like 3/4.", length=shown), field)
     return int(term["whole"] or 0) + Fraction(int(term["top"]), int(term["bottom"]))
 
 
@@ -155,11 +183,10 @@ def inches_text(length_mm: float, parts: int = 16) -> str:
     count = round(abs(length_mm) / MM_PER_IN * parts)
     whole, rest = divmod(count, parts)
     sign = "-" if length_mm < 0 and count else ""
-    if not rest:
-        return f"{sign}{whole} in"
     shared = math.gcd(rest, parts)
     fraction = f"{rest // shared}/{parts // shared}"
-    return f"{sign}{whole}-{fraction} in" if whole else f"{sign}{fraction} in"
+    number = f"{whole}-{fraction}" if whole and rest else fraction if rest else f"{whole}"
+    return say("{inches} in", inches=f"{sign}{number}")
 
 
 def both_units(length_mm: float) -> str:
@@ -168,7 +195,7 @@ def both_units(length_mm: float) -> str:
     >>> both_units(150.0)
     '150 mm (5-7/8 in)'
     """
-    return f"{length_mm:.0f} mm ({inches_text(length_mm)})"
+    return say("{mm} mm ({inches})", mm=f"{length_mm:.0f}", inches=inches_text(length_mm))
 
 
 @dataclass(frozen=True)
@@ -183,8 +210,9 @@ class StoreSize:
     def label(self) -> str:
         """Name and measures, such as ``1x2: 3/4 in x 1-1/2 in``."""
         if self.width_mm is None:
-            return f"{self.name}: {inches_text(self.thickness_mm)} thick, any width"
-        return f"{self.name}: {inches_text(self.thickness_mm)} x {inches_text(self.width_mm)}"
+            return say("{size}: {thickness} thick, any width", size=self.name, thickness=inches_text(self.thickness_mm))
+        thickness, width = inches_text(self.thickness_mm), inches_text(self.width_mm)
+        return say("{size}: {thickness} x {width}", size=self.name, thickness=thickness, width=width)
 
 
 # American Softwood Lumber Standard PS 20, minimum dressed dry sizes in inches; stores sell surfaced
@@ -242,11 +270,12 @@ def store_size(name: str, field: str = "size") -> StoreSize:
     tidy = tidy if "/4 " in tidy else tidy.replace(" ", "")
     size = _BY_LOWER_NAME.get(tidy)
     if size is None:
-        raise BadInput(
-            f"“{name.strip()[:_LONGEST_TEXT]}” is no store size known here. Use a name such as 1x2, 2x4 or 4/4 S2S, "
-            "or measure the board and give its width and thickness.",
-            field,
+        told = say(
+            "“{size}” is no store size known here. Use a name such as 1x2, 2x4 or 4/4 S2S, or measure the board and "
+            "give its width and thickness.",
+            size=name.strip()[:_LONGEST_TEXT],
         )
+        raise BadInput(told, field)
     return size
 
 
@@ -269,16 +298,20 @@ def board_size(
     width_mm = _across_mm(width, WIDTH, "width", store, units)
     thickness_mm = _across_mm(thickness, THICKNESS, "thickness", store, units)
     if thickness_mm > width_mm:
-        raise BadInput(
-            f"The thickness, {both_units(thickness_mm)}, is larger than the width, {both_units(width_mm)}. "
-            "The width is measured across a face, the wider side: exchange the two.",
-            "thickness",
+        told = say(
+            "The thickness, {thickness}, is larger than the width, {width}. The width is measured across a face, the "
+            "wider side: exchange the two.",
+            thickness=both_units(thickness_mm),
+            width=both_units(width_mm),
         )
+        raise BadInput(told, "thickness")
     if width_mm > length_mm:
-        raise BadInput(
-            f"The width, {both_units(width_mm)}, is larger than the length, {both_units(length_mm)}: check both.",
-            "width",
+        told = say(
+            "The width, {width}, is larger than the length, {length}: check both.",
+            width=both_units(width_mm),
+            length=both_units(length_mm),
         )
+        raise BadInput(told, "width")
     return BoardSize(length_mm, width_mm, thickness_mm), store.name if store else None
 
 
@@ -289,15 +322,18 @@ def _across_mm(text: str, span: Span, field: str, store: StoreSize | None, units
         if store_mm is not None:
             return store_mm
         if store is not None:
-            raise BadInput(
-                f"{store.name} is sold in any width: measure {span.words}, for example {span.examples}.", field
-            )
-        raise BadInput(f"Give {span.words}, for example {span.examples}, or name a store size such as 1x2.", field)
+            told = mark("{size} is sold in any width: measure {measure}, for example {examples}.")
+            raise BadInput(span.said(told, size=store.name), field)
+        told = mark("Give {measure}, for example {examples}, or name a store size such as 1x2.")
+        raise BadInput(span.said(told), field)
     measured_mm = parse_length(text, span, field, units)
     if store is not None and store_mm is not None and abs(measured_mm - store_mm) > _STORE_SIZE_PLAY * store_mm:
-        raise BadInput(
-            f"{text.strip()} does not fit the store size {store.name}, which measures {inches_text(store_mm)} there. "
-            "Correct one of the two, or leave the store size out.",
-            field,
+        told = say(
+            "{length} does not fit the store size {size}, which measures {measured} there. Correct one of the two, or "
+            "leave the store size out.",
+            length=text.strip(),
+            size=store.name,
+            measured=inches_text(store_mm),
         )
+        raise BadInput(told, field)
     return measured_mm
