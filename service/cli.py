@@ -88,9 +88,18 @@ def _add_rank(parser: argparse.ArgumentParser) -> None:
 
 
 def _add_serve(parser: argparse.ArgumentParser) -> None:
-    parser.set_defaults(run=lambda options: serve(options.host, options.port))
+    names = ("host", "port", "behind_proxy", "certificate", "key")
+    parser.set_defaults(run=lambda options: serve({name: getattr(options, name) for name in names}))
     parser.add_argument("--host", help="address to listen on; 127.0.0.1 keeps phones out")
     parser.add_argument("--port", type=int, help="port to listen on")
+    parser.add_argument(
+        "--behind-proxy",
+        metavar="ADDRESSES",
+        help="address of a web server in front that is believed when it tells how a phone reached it; several with "
+        "commas between them",
+    )
+    parser.add_argument("--certificate", metavar="FILE", help="certificate for a secure address (https)")
+    parser.add_argument("--key", metavar="FILE", help="key of that certificate")
 
 
 def _add_demo(parser: argparse.ArgumentParser) -> None:

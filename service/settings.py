@@ -1,5 +1,6 @@
 """How the web app is run, read from the environment once at the start."""
 
+import ipaddress
 import os
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
@@ -7,6 +8,7 @@ from pathlib import Path
 from typing import Final
 
 from service.errors import BadInput
+from service.language import say
 
 _HERE: Final = Path(__file__).resolve().parent
 _MIB: Final = 1024 * 1024
@@ -42,6 +44,18 @@ class Settings:
         metadata={"help": "Address to listen on. 127.0.0.1 keeps phones out."},
     )
     port: int = field(default=8000, metadata={"help": "Port to listen on.", "range": (1, 65535)})
+    behind_proxy: str = field(
+        default="",
+        metadata={
+            "help": "Addresses of web servers in front, with commas between them, that are believed when they tell how "
+            "a phone reached them. Not set: nobody is believed."
+        },
+    )
+    certificate: str = field(
+        default="",
+        metadata={"help": "File of a certificate, for a secure address (https) without a web server in front."},
+    )
+    key: str = field(default="", metadata={"help": "File of the key that belongs to the certificate."})
     web: Path | None = field(default=None, metadata={"help": "Folder of templates and static files."})
     readers: int = field(default=2, metadata={"help": "Boards read at the same time.", "range": (1, 64)})
     waiting: int = field(default=8, metadata={"help": "Boards that may wait for their turn.", "range": (0, 1000)})
@@ -81,6 +95,15 @@ class Settings:
             value = getattr(self, setting.name)
             if low is not None and not low <= value <= high:
                 raise BadInput(f"{_variable(setting.name)} is {value}: it must lie between {low} and {high}.")
+        check_proxies(self.behind_proxy)
+        if bool(self.certificate) != bool(self.key):
+            raise BadInput(
+                say(
+                    "A certificate and its key belong together: give both, {certificate} and {key}.",
+                    certificate=_variable("certificate"),
+                    key=_variable("key"),
+                )
+            )
         for folder in ("templates", "static"):
             if not (self.web_folder / folder).is_dir():
                 raise BadInput(f"{_variable('web')}: there is no folder {folder} in {self.web_folder}.")
@@ -117,6 +140,35 @@ class Settings:
                 raise BadInput(f"{variable} is no setting. There are: {', '.join(sorted(known))}.")
             given[known[variable].name] = _value(variable, known[variable].default, text)
         return cls(**given)  # type: ignore[arg-type]  # each value was made of its field's own kind
+
+
+def check_proxies(addresses: str) -> None:
+    """Refuse what is no address or network to be believed, and a network that holds everybody.
+
+    Raises
+    ------
+    BadInput
+        One of them cannot be used.
+
+    Examples
+    --------
+    >>> check_proxies("127.0.0.1, 192.168.1.0/24, ::1")
+    >>> check_proxies("*")
+    Traceback (most recent call last):
+    service.errors.BadInput: “*” is no address of a web server in front. Name it by number, such as 127.0.0.1.
+    """
+    for address in filter(None, addresses.split(",")):
+        try:
+            network = ipaddress.ip_network(address.strip())
+        except ValueError:
+            network = None
+        if network is None or network.prefixlen == 0:
+            raise BadInput(
+                say(
+                    "“{address}” is no address of a web server in front. Name it by number, such as 127.0.0.1.",
+                    address=address.strip(),
+                )
+            )
 
 
 def _variable(name: str) -> str:
