@@ -1,6 +1,6 @@
 """The whole line: photos in, answer out."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 
@@ -13,8 +13,11 @@ from service.grain.types import CloseGrain
 from service.judge.judge import judge
 from service.judge.limits import DEFAULT, Limits
 from service.judge.record import Answer
+from service.photo.types import Strip
+from service.show.close_look import close_name, close_photo
 from service.show.margin_picture import margin_picture
 from service.show.picture import side_picture
+from service.show.worst_place import PLACE, worst_picture, worst_place
 from service.sides import SIDES, BoardSize
 from service.sight import SideSight, see_close, see_end, see_side
 from service.sizes import Units
@@ -67,10 +70,20 @@ class Wish:
 
 @dataclass(frozen=True)
 class Outcome:
-    """The answer, and SVG documents: each side's marked picture by its name, and "margin" where there is one."""
+    """What a reading gives.
+
+    Attributes
+    ----------
+    answer, pictures
+        The answer, and SVG documents: each side's marked picture by its name, and "margin" where there is one.
+    looks
+        SVG documents for whoever looks closer: each side's photo alone by `close_name`, and the place that decides,
+        `PLACE`, where a photo shows it.
+    """
 
     answer: Answer
     pictures: Mapping[str, str]
+    looks: Mapping[str, str] = field(default_factory=dict)
 
 
 def read_board(wish: Wish, progress: Callable[[str], None] = lambda _: None) -> Outcome:
@@ -109,7 +122,16 @@ def read_board(wish: Wish, progress: Callable[[str], None] = lambda _: None) -> 
     margin = margin_picture(answer, wish.units)
     if margin is not None:
         pictures["margin"] = margin
-    return Outcome(answer, pictures)
+    strips: dict[str, Sequence[Strip]] = {side: given[side].strips for side in SIDES if side in pictures}
+    return Outcome(answer, pictures, _looks(wish.size, strips, answer))
+
+
+def _looks(size: BoardSize, strips: Mapping[str, Sequence[Strip]], answer: Answer) -> dict[str, str]:
+    """Make what whoever looks closer will see."""
+    looks = {close_name(side): close_photo(own, size.length_mm, size.across_mm(side)) for side, own in strips.items()}
+    place = worst_place(answer, strips)
+    small = worst_picture(strips[place.side], place, answer) if place is not None else None
+    return looks if small is None else {**looks, PLACE: small}
 
 
 def _see_sides(wish: Wish, progress: Callable[[str], None]) -> tuple[dict[str, SideGiven], list[Problem]]:

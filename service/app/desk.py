@@ -77,7 +77,8 @@ class Job:
     def keep(self, outcome: Outcome) -> None:
         """Keep the answer, and what it was made from."""
         photos, read_as = self.taken or ((), "")
-        self.store.readings.add(self.device, self.board, Made(outcome.answer, outcome.pictures, photos, VERSION))
+        pictures = {**outcome.pictures, **outcome.looks}
+        self.store.readings.add(self.device, self.board, Made(outcome.answer, pictures, photos, VERSION))
         change_told(
             self.store, self.device, self.board, lambda told: replace(told, asked={**told.asked, READ_AS: read_as})
         )
@@ -101,6 +102,12 @@ class Desk:
     def is_reading(self, board: str) -> bool:
         """Tell whether a board is being read, or waits for it."""
         return board in self._jobs
+
+    async def wait(self, board: str, seconds: float) -> None:
+        """Wait until a board is not being read any more, but no longer than told."""
+        job = self._jobs.get(board)
+        if job is not None and job.task is not None:
+            await asyncio.wait({job.task}, timeout=seconds)
 
     async def start(self, device: str, board: str) -> Job:
         """Have a board read as it is now; a reading that sees the same is joined."""

@@ -82,13 +82,7 @@ def _put_strip(parent: Element, row: Row, strip: Strip, seen: tuple[float, float
     piece = strip.image[:, min(first, strip.image.shape[1] - 1) : max(last, first + 1)]
     columns = min(IMAGE_COLUMNS, piece.shape[1])
     rows = max(1, min(piece.shape[0], round(columns * row.height / ((seen[1] - seen[0]) * row.scale))))
-    small = cv2.resize(piece, (columns, rows), interpolation=cv2.INTER_AREA)
-    # Grain is faint beside the light of a whole photo: its own darkest and lightest become dark and light.
-    dark, light = np.percentile(small, (0.5, 99.5))
-    shade = 0.1 + 0.85 * (small - dark) / max(float(light - dark), 0.05)
-    grey = (255.0 * np.clip(shade, 0.0, 1.0)).astype(np.uint8)
-    _, coded = cv2.imencode(".jpg", grey, [cv2.IMWRITE_JPEG_QUALITY, JPEG_QUALITY])
-    data = base64.b64encode(coded.tobytes()).decode("ascii")
+    data = jpeg_address(grey_of(piece, columns, rows))
     put(
         parent,
         "image",
@@ -97,13 +91,43 @@ def _put_strip(parent: Element, row: Row, strip: Strip, seen: tuple[float, float
         width=(seen[1] - seen[0]) * row.scale,
         height=row.height,
         preserveAspectRatio="none",
-        href=f"data:image/jpeg;base64,{data}",
+        href=data,
     )
 
 
-def put_ruler(parent: Element, row: Row, units: Units) -> None:
-    """Draw a ruler above the row, counted from the marked end."""
-    tick_mm, every = TICK_MM[units], LABEL_EVERY[units]
+def grey_of(piece: NDArray[np.float32], columns: int, rows: int) -> NDArray[np.uint8]:
+    """Bring a piece of a strip to a size, its own darkest and lightest wood becoming dark and light.
+
+    Parameters
+    ----------
+    piece
+        Shape (rows, columns) of the strip, 0 to 1. Grain is faint beside the light of a whole photo.
+    columns, rows
+        The size wanted, pixels.
+
+    Returns
+    -------
+    ndarray
+        uint8, shape (rows, columns).
+
+    >>> grey_of(np.array([[0.4, 0.6]], dtype=np.float32), 2, 1).tolist()
+    [[24, 243]]
+    """
+    small = cv2.resize(piece, (columns, rows), interpolation=cv2.INTER_AREA)
+    dark, light = np.percentile(small, (0.5, 99.5))
+    shade = 0.1 + 0.85 * (small - dark) / max(float(light - dark), 0.05)
+    return (255.0 * np.clip(shade, 0.0, 1.0)).astype(np.uint8)
+
+
+def jpeg_address(grey: NDArray[np.uint8], quality: int = JPEG_QUALITY) -> str:
+    """Code a grey picture as a JPEG that stands in its own address (RFC 2397)."""
+    _, coded = cv2.imencode(".jpg", grey, [cv2.IMWRITE_JPEG_QUALITY, quality])
+    return f"data:image/jpeg;base64,{base64.b64encode(coded.tobytes()).decode('ascii')}"
+
+
+def put_ruler(parent: Element, row: Row, units: Units, every: int = 0) -> None:
+    """Draw a ruler above the row, counted from the marked end; `every` so many ticks has its number."""
+    tick_mm, every = TICK_MM[units], every or LABEL_EVERY[units]
     base = row.top - MARK_ROOM
     put(parent, "line", x1=row.along(row.from_mm), x2=row.along(row.to_mm), y1=base, y2=base, stroke=INK)
     for number in range(int(np.ceil(row.from_mm / tick_mm - 1e-9)), int(row.to_mm / tick_mm + 1e-9) + 1):
@@ -156,6 +180,13 @@ def put_grain(parent: Element, row: Row, lines: list[tuple[Float, Float]], clip:
     width = (row.to_mm - row.from_mm) * row.scale
     put(edge, "rect", x=row.along(row.from_mm), y=row.top, width=width, height=row.height)
     group = put(parent, "g", fill="none", clip_path=f"url(#{clip})")
+    path = grain_path(row, lines)
+    put(group, "path", d=path, stroke=PAPER, stroke_width="2.6", stroke_opacity="0.65")
+    put(group, "path", d=path, stroke=GRAIN, stroke_width="1.1")
+
+
+def grain_path(row: Row, lines: list[tuple[Float, Float]]) -> str:
+    """Write the part of the grain lines that the row shows as one path."""
     paths = []
     for positions_mm, above_mm in lines:
         near = np.flatnonzero(
@@ -167,8 +198,7 @@ def put_grain(parent: Element, row: Row, lines: list[tuple[Float, Float]], clip:
         if near.size > 1 and above_mm[near].max() > 0 and above_mm[near].min() < row.across_mm:
             places = (f"{row.along(positions_mm[at]):.1f} {row.down(above_mm[at]):.1f}" for at in near)
             paths.append("M" + "L".join(places))
-    put(group, "path", d="".join(paths), stroke=PAPER, stroke_width="2.6", stroke_opacity="0.65")
-    put(group, "path", d="".join(paths), stroke=GRAIN, stroke_width="1.1")
+    return "".join(paths)
 
 
 def put_runoffs(parent: Element, row: Row, side: SideAnswer, name: str) -> None:
