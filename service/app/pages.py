@@ -5,6 +5,7 @@ from typing import Final
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
+from service.app.secure import address_is_secure
 from service.app.start_view import SIDE_WORDS, start_page
 from service.app.views import ProblemPage, once_page
 from service.asked import PAGE_FIELDS, TEXT_FIELDS, read_units
@@ -39,7 +40,9 @@ class Pages:
         self._templates.policies["ext.i18n.trimmed"] = True
         # The extension adds this method to its environment.
         self._templates.install_gettext_callables(plain, plain_many, newstyle=True)  # type: ignore[attr-defined]
-        self._templates.globals.update(language=language, direction=direction, script_words=script_words)
+        self._templates.globals.update(
+            language=language, direction=direction, script_words=script_words, address_is_secure=address_is_secure
+        )
         self._templates.filters.update(slope=slope_text, side=SIDE_WORDS.__getitem__, sentence=_sentence)
 
     def start(self, typed: Mapping[str, str], refused: StavesightError | None = None) -> str:

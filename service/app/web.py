@@ -21,6 +21,7 @@ from service.app.pages import Pages
 from service.app.private import private_routes
 from service.app.readers import Progress, Read, Readers
 from service.app.refusing import answer_refusals
+from service.app.secure import AddressSeen
 from service.app.shell import shell_routes
 from service.app.speaking import Speaking
 from service.checking import PhotoCheck
@@ -82,6 +83,7 @@ def create_app(
     app.add_middleware(DeviceCookie)
     app.add_middleware(SecurityHeaders)
     app.add_middleware(Speaking)
+    app.add_middleware(AddressSeen)
     app.include_router(api_routes(settings, readers))
     app.include_router(once_routes(settings, readers, kept.pages))
     app.include_router(shell_routes(settings.web_folder / "static"))
