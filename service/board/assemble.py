@@ -9,13 +9,14 @@ from numpy.typing import NDArray
 from service.board.by_hand import ByHand, with_hand_entries
 from service.board.fibre import Fibre, find_fibre
 from service.board.knots import settle_knots
-from service.board.phrase import side_text
+from service.board.phrase import side_text, side_title
 from service.board.plane import UPWARD
 from service.board.types import BoardReading, PhotoNote, RunOffPoint, SideReading
 from service.errors import Problem
 from service.grain.follow import follow_lines
 from service.grain.rings import EndRings
 from service.grain.types import CloseGrain, SideGrain
+from service.language import say
 from service.photo.types import Strip
 from service.sides import SIDES, BoardSize, side_above, side_below, side_opposite
 
@@ -114,7 +115,7 @@ def assemble(
 
 
 def _unread_side(got: SideGiven | None, unknown: Double) -> SideReading:
-    problem = got.problem if got is not None else Problem("missing", "No photo of this side was given.")
+    problem = got.problem if got is not None else Problem("missing", say("No photo of this side was given."))
     return SideReading(
         status="missing" if got is None else "retake",
         problem=problem,
@@ -162,13 +163,22 @@ def contradictions(grains: Mapping[str, SideGrain]) -> tuple[Problem, ...]:
         other = -other
         error = np.hypot(grains[first].line_error, grains[second].line_error)
         as_is = _misfit(one, other, error)
-        names = side_text(second).capitalize(), side_text(first)
         if as_is > 4 and _misfit(one, other[::-1], error) * CLEARLY < as_is:
-            text = "{} fits {} only when read from the far end. Was it photographed with the marked end on the right?"
-            found.append(Problem("turned_round", text.format(*names)))
+            text = say(
+                "{side} fits {other} only when read from the far end. Was it photographed with the marked end on the "
+                "right?",
+                side=side_title(second),
+                other=side_text(first),
+            )
+            found.append(Problem("turned_round", text))
         elif as_is > 4 and _misfit(one, -other, error) * CLEARLY < as_is:
-            text = "{} shows the slopes of {}, not their mirror image. Was one side photographed twice, or upside down?"
-            found.append(Problem("same_side", text.format(*names)))
+            text = say(
+                "{side} shows the slopes of {other}, not their mirror image. Was one side photographed twice, or "
+                "upside down?",
+                side=side_title(second),
+                other=side_text(first),
+            )
+            found.append(Problem("same_side", text))
     return tuple(found)
 
 

@@ -5,10 +5,11 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from service.board.entered import EnteredSlope
-from service.board.phrase import length_text, listed, side_text, stretch_text
+from service.board.phrase import either, length_text, listed, side_text, stretch_text, word_of
 from service.board.types import SideReading
 from service.errors import BadInput, Problem
 from service.grain.types import KnotBox
+from service.language import say
 from service.sides import SIDES, BoardSize
 from service.sizes import both_units
 
@@ -95,23 +96,28 @@ def enter_knot(
     for position_mm in (from_mm, to_mm):
         _check_position(size, position_mm, "knot")
     if from_mm > to_mm:
-        raise BadInput(
-            f"The knot cannot begin at {both_units(from_mm)} and end before that, at {both_units(to_mm)}: write the "
-            "place nearer the marked end first.",
-            "knot",
+        told = say(
+            "The knot cannot begin at {begin} and end before that, at {end}: write the place nearer the marked end "
+            "first.",
+            begin=both_units(from_mm),
+            end=both_units(to_mm),
         )
+        raise BadInput(told, "knot")
     from_mm, to_mm = min(from_mm, size.length_mm), min(to_mm, size.length_mm)
     if from_mm == to_mm:
         from_mm, to_mm = from_mm - POINT_MM / 2, to_mm + POINT_MM / 2
     wide_mm = size.across_mm(side)
     low_mm, high_mm = across_mm or (0.0, wide_mm)
     if not 0.0 <= low_mm < high_mm <= wide_mm + PLAY_MM:
-        raise BadInput(
-            f"The knot cannot lie across from {both_units(low_mm)} to {both_units(high_mm)}: {side_text(side)} is "
-            f"{both_units(wide_mm)} wide, counted from the lower long corner of its upright photo. Write the lower end "
-            "first, or leave the part after “across” out.",
-            "knot",
+        told = say(
+            "The knot cannot lie across from {low} to {high}: {side} is {width} wide, counted from the lower long "
+            "corner of its upright photo. Write the lower end first, or leave the part after “across” out.",
+            low=both_units(low_mm),
+            high=both_units(high_mm),
+            side=side_text(side),
+            width=both_units(wide_mm),
         )
+        raise BadInput(told, "knot")
     box = KnotBox(max(from_mm, 0.0), min(to_mm, size.length_mm), low_mm, min(high_mm, wide_mm))
     return EnteredKnot(side, box)
 
@@ -143,26 +149,31 @@ def check_end_check(size: BoardSize, end: str, length_mm: float) -> None:
         Its field is "end_check".
     """
     if length_mm > size.length_mm / 2:
-        raise BadInput(
-            f"A crack of {both_units(length_mm)} from the {end} end reaches past the middle of the board, which is "
-            f"{both_units(size.length_mm)} long: check the number and its unit. A board split so far is better "
-            "left behind.",
-            "end_check",
+        told = say(
+            "A crack of {length} from the {end} end reaches past the middle of the board, which is {board} long: "
+            "check the number and its unit. A board split so far is better left behind.",
+            length=both_units(length_mm),
+            end=word_of(end),
+            board=both_units(size.length_mm),
         )
+        raise BadInput(told, "end_check")
 
 
 def _check_side(side: str, field: str) -> None:
     if side not in SIDES:
-        raise BadInput(f"There is no side “{side[:20]}”: write {', '.join(SIDES[:3])} or {SIDES[3]}.", field)
+        told = say("There is no side “{side}”: write {sides}.", side=side[:20], sides=either([*SIDES]))
+        raise BadInput(told, field)
 
 
 def _check_position(size: BoardSize, position_mm: float, field: str) -> None:
     if not 0.0 <= position_mm <= size.length_mm + PLAY_MM:
-        raise BadInput(
-            f"A knot cannot lie at {both_units(position_mm)} from the marked end: the board is "
-            f"{both_units(size.length_mm)} long. Check the place and its unit.",
-            field,
+        told = say(
+            "A knot cannot lie at {place} from the marked end: the board is {length} long. Check the place and its "
+            "unit.",
+            place=both_units(position_mm),
+            length=both_units(size.length_mm),
         )
+        raise BadInput(told, field)
 
 
 def with_hand_entries(
@@ -206,41 +217,51 @@ def _near(knot: KnotBox, position_mm: float) -> bool:
 
 
 def _entered_note(entered: EnteredKnot) -> Problem:
-    place = stretch_text(entered.box.from_mm, entered.box.to_mm)
-    text = f"A knot on {side_text(entered.side)} {place} was entered by hand and counts: the answer rests on it."
+    text = say(
+        "A knot on {side} {stretch} was entered by hand and counts: the answer rests on it.",
+        side=side_text(entered.side),
+        stretch=stretch_text(entered.box.from_mm, entered.box.to_mm),
+    )
     return Problem("knot_entered", text)
 
 
 def _dismissed_note(gone: DismissedKnot, sides: Mapping[str, SideReading]) -> Problem:
-    text = (
-        f"The knot found on {side_text(gone.side)} at {length_text(gone.position_mm)} was taken away by hand and no "
-        "longer counts: the answer rests on there being none. Feel and look once more whether the lines run past it "
-        "undisturbed."
+    text = say(
+        "The knot found on {side} at {place} was taken away by hand and no longer counts: the answer rests on there "
+        "being none. Feel and look once more whether the lines run past it undisturbed.",
+        side=side_text(gone.side),
+        place=length_text(gone.position_mm),
     )
     others = [
         side_text(side)
         for side in SIDES
         if side != gone.side and any(_near(knot, gone.position_mm) for knot in sides[side].knots)
     ]
-    return Problem(
-        "knot_dismissed", f"{text} What was found there on {listed(others)} still counts." if others else text
-    )
+    if others:
+        text = f"{text} {say('What was found there on {sides} still counts.', sides=listed(others))}"
+    return Problem("knot_dismissed", text)
 
 
 def _none_there_note(gone: DismissedKnot, sides: Mapping[str, SideReading]) -> Problem:
     places = [length_text(knot.from_mm) for knot in sides[gone.side].knots]
-    there = f"Knots were found there at {listed(places)}." if places else "No knot at all was found on that side."
-    text = (
-        f"No knot was found on {side_text(gone.side)} within {length_text(NEAR_MM)} of "
-        f"{length_text(gone.position_mm)}, so none was taken away. {there}"
+    there = say("No knot at all was found on that side.")
+    if places:
+        there = say("Knots were found there at {places}.", places=listed(places))
+    text = say(
+        "No knot was found on {side} within {reach} of {place}, so none was taken away.",
+        side=side_text(gone.side),
+        reach=length_text(NEAR_MM),
+        place=length_text(gone.position_mm),
     )
-    return Problem("no_knot_there", text)
+    return Problem("no_knot_there", f"{text} {there}")
 
 
 def _check_note(end: str, length_mm: float) -> Problem:
-    text = (
-        f"A crack of {length_text(length_mm)} in the {end} end was entered by hand: the bow is kept clear of it, and "
-        "the answer rests on how far it was followed. Checks often reach farther inside than they show: saw a thin "
-        "slice off and bend it before you trust the rest."
+    text = say(
+        "A crack of {length} in the {end} end was entered by hand: the bow is kept clear of it, and the answer rests "
+        "on how far it was followed. Checks often reach farther inside than they show: saw a thin slice off and bend "
+        "it before you trust the rest.",
+        length=length_text(length_mm),
+        end=word_of(end),
     )
     return Problem("end_check_entered", text)

@@ -12,18 +12,19 @@ from typing import Final, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from service.board.phrase import one_in_text, side_text
+from service.board.phrase import either, is_straight, one_in_text, side_text, word_of
 from service.board.plane import DIAGONAL_SPREAD, LEAST_TURN, UPWARD, in_plane
 from service.board.types import Source, Turn
 from service.errors import BadInput, Problem
+from service.language import mark, say
 from service.sides import SIDES, BoardSize
 from service.sizes import both_units
 
 Double = NDArray[np.float64]
 Method = Literal["ink", "scribe"]
 
-METHODS: Final[dict[Method, str]] = {"ink": "ink line", "scribe": "scribed line"}
-"""The two tests, and what one calls the line they leave."""
+METHODS: Final[dict[Method, str]] = {"ink": mark("ink line"), "scribe": mark("scribed line")}
+"""The two tests, and what one calls the line they leave, marked for the catalogue."""
 
 END_MM: Final = 0.5
 """One sigma with which the height of either end of a line is read against a long corner: a pen's line is about that
@@ -40,7 +41,7 @@ STEEPEST: Final = 0.5
 """Steeper entries are refused, 1 in 2: no board is sold with such grain, so a number or unit is wrong. Common practice,
 no source."""
 
-_NAMES: Final[dict[Source, str]] = {"closeup": "close-up", "ink": METHODS["ink"], "scribe": METHODS["scribe"]}
+_NAMES: Final[dict[Source, str]] = {"closeup": mark("close-up"), "ink": METHODS["ink"], "scribe": METHODS["scribe"]}
 
 APART: Final = 3.0
 """Readings of s contradict each other when they differ by this many standard errors."""
@@ -109,11 +110,11 @@ def enter_slope(
     """
     known = next((name for name in METHODS if name == method), None)
     if known is None:
-        raise BadInput(f"There is no test “{method[:20]}”: choose {' or '.join(METHODS)}.", "method")
+        told = say("There is no test “{test}”: choose {tests}.", test=method[:20], tests=either([*METHODS]))
+        raise BadInput(told, "method")
     if side not in SIDES:
-        raise BadInput(
-            f"There is no side “{side[:20]}”: a line is drawn on {', '.join(SIDES[:3])} or {SIDES[3]}.", "side"
-        )
+        told = say("There is no side “{side}”: a line is drawn on {sides}.", side=side[:20], sides=either([*SIDES]))
+        raise BadInput(told, "side")
     _check_run(size, run_mm, position_mm)
     _check_rise(size, side, rise_mm, run_mm)
     return EnteredSlope(side, rise_mm / run_mm, run_mm, position_mm, known)
@@ -122,37 +123,47 @@ def enter_slope(
 def _check_run(size: BoardSize, run_mm: float, position_mm: float | None) -> None:
     """Refuse lines that are too short or not on the board."""
     if run_mm < LEAST_RUN_MM:
-        raise BadInput(
-            f"A run of {both_units(run_mm)} is too short to read a slope on: follow the line over "
-            f"{both_units(LEAST_RUN_MM)} at least, better over twice that.",
-            "run",
+        told = say(
+            "A run of {run} is too short to read a slope on: follow the line over {least} at least, better over twice "
+            "that.",
+            run=both_units(run_mm),
+            least=both_units(LEAST_RUN_MM),
         )
+        raise BadInput(told, "run")
+    board = both_units(size.length_mm)
     if run_mm > size.length_mm:
-        raise BadInput(
-            f"A run of {both_units(run_mm)} is longer than the board, {both_units(size.length_mm)}: check both.", "run"
+        told = say(
+            "A run of {run} is longer than the board, {length}: check both.", run=both_units(run_mm), length=board
         )
+        raise BadInput(told, "run")
     if position_mm is not None and not 0 <= position_mm <= size.length_mm:
-        raise BadInput(
-            f"The middle of the line cannot lie at {both_units(position_mm)} from the marked end: the board is "
-            f"{both_units(size.length_mm)} long.",
-            "position",
+        told = say(
+            "The middle of the line cannot lie at {place} from the marked end: the board is {length} long.",
+            place=both_units(position_mm),
+            length=board,
         )
+        raise BadInput(told, "position")
 
 
 def _check_rise(size: BoardSize, side: str, rise_mm: float, run_mm: float) -> None:
     """Refuse lines steeper than any grain, or higher than their side."""
     if abs(rise_mm) > STEEPEST * run_mm:
-        raise BadInput(
-            f"A rise of {both_units(abs(rise_mm))} over {both_units(run_mm)} is steeper than 1 in "
-            f"{1 / STEEPEST:.0f}, which no board's grain is over such a length: check both numbers and their units.",
-            "rise",
+        told = say(
+            "A rise of {rise} over {run} is steeper than {steepest}, which no board's grain is over such a length: "
+            "check both numbers and their units.",
+            rise=both_units(abs(rise_mm)),
+            run=both_units(run_mm),
+            steepest=say("1 in {run}", run=f"{1 / STEEPEST:.0f}"),
         )
+        raise BadInput(told, "rise")
     if abs(rise_mm) > size.across_mm(side):
-        raise BadInput(
-            f"A line cannot rise by {both_units(abs(rise_mm))} on {side_text(side)}, which is only "
-            f"{both_units(size.across_mm(side))} wide: check the rise and the side.",
-            "rise",
+        told = say(
+            "A line cannot rise by {rise} on {side}, which is only {width} wide: check the rise and the side.",
+            rise=both_units(abs(rise_mm)),
+            side=side_text(side),
+            width=both_units(size.across_mm(side)),
         )
+        raise BadInput(told, "rise")
 
 
 def entered_turn(test: EnteredSlope, normal_yz: tuple[float, float], diagonal: Double, length_mm: float) -> Turn | None:
@@ -233,18 +244,26 @@ def entered_notes(
 
 def _counted(test: EnteredSlope) -> Problem:
     slope = one_in_text(test.slope)
-    way = "" if slope == "straight" else f" toward the {'upper' if test.slope > 0 else 'lower'} corner"
-    text = (
-        f"The {METHODS[test.method]} on {side_text(test.side)}, {slope}{way}, was entered by hand and counts as fibre "
-        "seen: the answer is as good as that test."
+    if not is_straight(test.slope):
+        corner = word_of("upper" if test.slope > 0 else "lower")
+        slope = say("{slope} toward the {corner} corner", slope=slope, corner=corner)
+    text = say(
+        "The {line} on {side}, {slope}, was entered by hand and counts as fibre seen: the answer is as good as that "
+        "test.",
+        line=say(METHODS[test.method]),
+        side=side_text(test.side),
+        slope=slope,
     )
     return Problem("test_entered", text)
 
 
 def _too_little(test: EnteredSlope, best: str) -> Problem:
-    text = (
-        f"The {METHODS[test.method]} on {side_text(test.side)} tells too little: that side cuts across the rings, "
-        f"where a turn of the fibre hardly shows. Repeat the test on {side_text(best)}."
+    text = say(
+        "The {line} on {side} tells too little: that side cuts across the rings, where a turn of the fibre hardly "
+        "shows. Repeat the test on {better}.",
+        line=say(METHODS[test.method]),
+        side=side_text(test.side),
+        better=side_text(best),
     )
     return Problem("test_wrong_side", text)
 
@@ -254,10 +273,14 @@ def _apart(turn: Turn, other: Turn) -> bool:
 
 
 def _contradiction(turn: Turn, other: Turn) -> Problem:
-    first, second = (f"{_NAMES[one.source]} on {side_text(one.side)}" for one in (turn, other))
-    text = (
-        f"The {first} and the {second} contradict each other by more than their errors. Repeat the test and check "
-        "toward which corner the line runs; if it stays so, the fibre turns from place to place or inside the board."
+    text = say(
+        "The {first} on {first_side} and the {second} on {second_side} contradict each other by more than their "
+        "errors. Repeat the test and check toward which corner the line runs; if it stays so, the fibre turns from "
+        "place to place or inside the board.",
+        first=say(_NAMES[turn.source]),
+        first_side=side_text(turn.side),
+        second=say(_NAMES[other.source]),
+        second_side=side_text(other.side),
     )
     return Problem("test_contradicts", text)
 
@@ -268,8 +291,10 @@ def unused_note(test: EnteredSlope) -> Problem:
     >>> unused_note(EnteredSlope("face_1", 0.0, 200.0)).code
     'test_unused'
     """
-    text = (
-        f"The {METHODS[test.method]} on {side_text(test.side)} could not be used, because nothing tells how the rings "
-        "lie. Photograph the marked end head on, face 1 up."
+    text = say(
+        "The {line} on {side} could not be used, because nothing tells how the rings lie. Photograph the marked end "
+        "head on, face 1 up.",
+        line=say(METHODS[test.method]),
+        side=side_text(test.side),
     )
     return Problem("test_unused", text)

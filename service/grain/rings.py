@@ -9,6 +9,7 @@ from scipy.optimize import minimize
 
 from service.errors import Problem
 from service.grain.tensor import Double, Float, Scale, whitened_gradient
+from service.language import say
 
 BORDER_MM = 1.2
 """Saw fuzz, chamfers and outline error along the end's border."""
@@ -75,7 +76,7 @@ def read_end_rings(image: Float, mm_per_px: float) -> EndRings | Problem:
     small = cv2.resize(image, None, fx=shrink, fy=shrink, interpolation=cv2.INTER_AREA) if shrink < 1 else image
     tensors, y_mm, z_mm = _block_tensors(np.asarray(small, np.float32), mm_per_px / shrink)
     if len(y_mm) < 12:
-        return Problem("end_unread", "The end photo is too small to see rings. Take it from closer.")
+        return Problem("end_unread", say("The end photo is too small to see rings. Take it from closer."))
     full = _fit(tensors, y_mm, z_mm)
     # Delete-a-group jackknife over stripes of the end: neighbouring blocks share rings and noise.
     stripe = np.argsort(np.argsort(y_mm)) * 6 // len(y_mm)
@@ -83,9 +84,8 @@ def read_end_rings(image: Float, mm_per_px: float) -> EndRings | Problem:
     turn_rad = (parts[:, 0] - full[0] + np.pi / 2) % np.pi - np.pi / 2
     error_deg = float(np.degrees(2 * np.sqrt(5 / 6 * (turn_rad**2).sum())) + 1.0)
     if error_deg > UNSURE_DEG:
-        return Problem(
-            "end_unread", "No rings can be told in the end photo. Wet or sand the end lightly and photograph it again."
-        )
+        text = say("No rings can be told in the end photo. Wet or sand the end lightly and photograph it again.")
+        return Problem("end_unread", text)
     angle_rad, curve = full
     if curve < 0:
         angle_rad, curve = angle_rad + np.pi, -curve
