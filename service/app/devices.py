@@ -98,7 +98,10 @@ async def from_here(request: Request) -> None:
     if site is not None:
         here = site in ("same-origin", "none")
     else:
-        here = origin is None or urlsplit(origin).netloc == request.headers.get("host")
+        told = urlsplit(origin or "")
+        # A page at the plain address of this host is another site too, for anybody in the network can write it.
+        same = told.netloc == request.headers.get("host") and told.scheme in (request.url.scheme, "https")
+        here = origin is None or same
     if not here:
         raise Elsewhere("This was sent from another site, so nothing was changed. Open the page here and try again.")
 

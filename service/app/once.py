@@ -18,6 +18,9 @@ from service.settings import Settings
 
 LINES: Final = "application/x-ndjson"
 
+AT_ONCE: Final = {"x-accel-buffering": "no"}
+"""Asks a server in front to pass the lines on as they come."""
+
 
 def once_routes(settings: Settings, readers: Readers, pages: Pages) -> APIRouter:
     """Make the routes of that page."""
@@ -38,7 +41,7 @@ def once_routes(settings: Settings, readers: Readers, pages: Pages) -> APIRouter
         """Read a board and show the answer, with the steps before it to a script that asks for them."""
         received = await receive(request, settings)
         if request.headers.get("accept", "") == LINES:
-            return StreamingResponse(_lines(request, received, readers, pages), media_type=LINES)
+            return StreamingResponse(_lines(request, received, readers, pages), headers=AT_ONCE, media_type=LINES)
         outcome = await read_while_present(request, readers, received)
         return HTMLResponse(pages.answer(outcome, received.typed))
 

@@ -11,7 +11,7 @@ from service.app.desk import Job, follow
 from service.app.devices import Visiting
 from service.app.keeping import Kept, go_to
 from service.app.kept_board import face_and_edge
-from service.app.once import LINES, line
+from service.app.once import AT_ONCE, LINES, line
 from service.errors import BadInput, NotThere, StavesightError
 
 
@@ -26,7 +26,7 @@ def reading_routes(kept: Kept) -> APIRouter:
         try:
             job = await _start(kept, device, board)
             if lines:
-                return StreamingResponse(_lines(job), media_type=LINES)
+                return StreamingResponse(_lines(job), headers=AT_ONCE, media_type=LINES)
             await _finish(request, job)
         except NotThere:
             raise
