@@ -114,6 +114,14 @@ def test_another_site_changes_nothing(phone: Phone, told: dict[str, str]) -> Non
     assert phone.get(board).status_code == 200
 
 
+def test_the_plain_address_is_another_site_than_the_secure_one(phone: Phone) -> None:
+    """An origin is scheme, host and port (RFC 6454, section 4): http:// changes nothing at https:// of the same host."""
+    secure = "https://testserver/bow"
+
+    assert phone.post(secure, BOW, headers={"origin": "http://testserver"}).status_code == 403
+    assert phone.post(secure, BOW, headers={"origin": "https://testserver"}).status_code == 303
+
+
 @pytest.mark.parametrize("told", [{"sec-fetch-site": "same-origin"}, {"origin": "http://testserver"}, {}])
 def test_our_own_forms_are_taken(phone: Phone, told: dict[str, str]) -> None:
     """A browser's own words for a form of this site are accepted, also over plain HTTP, where only Origin comes."""
