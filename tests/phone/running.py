@@ -6,7 +6,6 @@ import socket
 import subprocess
 import sys
 import time
-import urllib.request
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -38,29 +37,28 @@ def browser_path() -> str | None:
 
 
 @contextmanager
-def running(kept: Path) -> Iterator[int]:
-    """Run the web app on a free port, and keep boards in a folder."""
+def running(kept: Path, *options: str) -> Iterator[int]:
+    """Run the web app on a free port with options of its command, and keep boards in a folder."""
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         port = int(probe.getsockname()[1])
-    command = [sys.executable, "-m", "service", "serve", "--host", "127.0.0.1", "--port", str(port)]
+    command = [sys.executable, "-m", "service", "serve", "--host", "127.0.0.1", "--port", str(port), *options]
     environment = {**os.environ, "STAVESIGHT_READERS": "1", "STAVESIGHT_DATA": str(kept)}
     server = subprocess.Popen(command, cwd=ROOT, env=environment, stdout=subprocess.DEVNULL)
     try:
-        wait_for(f"http://127.0.0.1:{port}/health")
+        wait_for(port)
         yield port
     finally:
         server.terminate()
         server.wait(timeout=20)
 
 
-def wait_for(url: str) -> None:
-    """Wait until the app answers."""
+def wait_for(port: int) -> None:
+    """Wait until the app listens."""
     deadline = time.monotonic() + START_SECONDS
     while True:
         try:
-            with urllib.request.urlopen(url, timeout=2) as response:  # noqa: S310 - an address of this machine
-                assert response.status == 200
+            with socket.create_connection(("127.0.0.1", port), timeout=2):
                 return
         except OSError:
             if time.monotonic() > deadline:
