@@ -4,11 +4,21 @@ import hashlib
 from pathlib import Path
 
 from fastapi import APIRouter
-from fastapi.responses import Response
+from fastapi.responses import HTMLResponse, Response
 from starlette.exceptions import HTTPException
+
+from service.app.pages import Pages
 
 VERSION = "@version"
 """What stands in the worker's text for the digest of the static files."""
+
+FILES = '"@files"'
+"""What stands in it for their names."""
+
+KINDS = frozenset({".css", ".js", ".svg", ".html"})
+"""Endings of the files that pages use; pictures for the home screen are kept by the phone itself."""
+
+WORKER = "sw.js"
 
 
 def digest_of(folder: Path) -> str:
@@ -20,25 +30,38 @@ def digest_of(folder: Path) -> str:
     return digest.hexdigest()[:12]
 
 
-def shell_routes(static: Path) -> APIRouter:
-    """Make the routes of the worker and the manifest, which have to lie at the root of the site."""
+def worker_text(folder: Path) -> str:
+    """Write the worker for a folder of static files: which there are, and their digest."""
+    names = sorted(path.name for path in folder.iterdir() if path.suffix in KINDS and path.name != WORKER)
+    text = (folder / WORKER).read_text(encoding="utf-8")
+    return text.replace(VERSION, digest_of(folder)).replace(FILES, ", ".join(f'"{name}"' for name in names))
+
+
+def shell_routes(static: Path, pages: Pages) -> APIRouter:
+    """Make the routes of the worker and the manifest, which have to lie at the root, and of the worker's own page."""
     router = APIRouter(include_in_schema=False)
 
-    def asset(name: str, kind: str, version: str = "") -> Response:
-        path = static / name
-        if not path.is_file():
-            raise HTTPException(404)
-        text = path.read_text(encoding="utf-8").replace(VERSION, version or VERSION)
+    def asset(text: str, kind: str) -> Response:
         return Response(text, media_type=kind, headers={"cache-control": "no-cache"})
 
     @router.get("/sw.js")
     def worker() -> Response:
         """Give the worker, whose text changes with the static files."""
-        return asset("sw.js", "text/javascript", digest_of(static))
+        if not (static / WORKER).is_file():
+            raise HTTPException(404)
+        return asset(worker_text(static), "text/javascript")
 
     @router.get("/app.webmanifest")
     def manifest() -> Response:
         """Give the manifest."""
-        return asset("app.webmanifest", "application/manifest+json")
+        path = static / "app.webmanifest"
+        if not path.is_file():
+            raise HTTPException(404)
+        return asset(path.read_text(encoding="utf-8"), "application/manifest+json")
+
+    @router.get("/no-signal")
+    def no_signal() -> HTMLResponse:
+        """Give the page that the worker shows in place of those it does not have."""
+        return HTMLResponse(pages.write("no_signal.html", None))
 
     return router

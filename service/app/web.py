@@ -8,7 +8,6 @@ from typing import Final
 
 from fastapi import Depends, FastAPI
 from fastapi.concurrency import run_in_threadpool
-from fastapi.staticfiles import StaticFiles
 
 from service.app.api import api_routes
 from service.app.checks import Checkers, Checks, PhotoAsked, check_asked
@@ -24,6 +23,7 @@ from service.app.refusing import answer_refusals
 from service.app.secure import AddressSeen
 from service.app.shell import shell_routes
 from service.app.speaking import Speaking
+from service.app.static_files import static_files
 from service.checking import PhotoCheck
 from service.errors import StavesightError
 from service.reading import read_board
@@ -86,10 +86,10 @@ def create_app(
     app.add_middleware(AddressSeen)
     app.include_router(api_routes(settings, readers))
     app.include_router(once_routes(settings, readers, kept.pages))
-    app.include_router(shell_routes(settings.web_folder / "static"))
+    app.include_router(shell_routes(settings.web_folder / "static", kept.pages))
     for router in private_routes(kept):
         app.include_router(router, include_in_schema=False, dependencies=[Depends(from_here)])
-    app.mount("/static", StaticFiles(directory=settings.web_folder / "static"), name="static")
+    app.mount("/static", static_files(settings.web_folder / "static"), name="static")
     answer_refusals(app, kept.pages)
     return app
 

@@ -4,7 +4,7 @@ from pathlib import Path
 
 from fastapi.testclient import TestClient
 
-from service.app.shell import VERSION, digest_of
+from service.app.shell import FILES, VERSION, digest_of
 
 
 def test_the_worker_and_the_manifest_lie_at_the_root(client: TestClient) -> None:
@@ -15,7 +15,8 @@ def test_the_worker_and_the_manifest_lie_at_the_root(client: TestClient) -> None
         assert response.status_code == 200
         assert response.headers["content-type"].startswith(kind)
         assert response.headers["cache-control"] == "no-cache"
-    assert VERSION not in client.get("/sw.js").text
+    for place in (VERSION, FILES):
+        assert place not in client.get("/sw.js").text
 
 
 def test_the_worker_changes_with_any_static_file(tmp_path: Path) -> None:
@@ -51,3 +52,23 @@ def test_pages_may_use_the_camera_and_nothing_else_of_the_phone(client: TestClie
     assert allowed.pop("camera") == "(self)"
     assert {"geolocation", "microphone", "accelerometer", "gyroscope", "magnetometer"} <= allowed.keys()
     assert set(allowed.values()) == {"()"}
+
+
+def test_static_files_come_compressed_under_a_tag_of_their_own(client: TestClient) -> None:
+    """Two codings of a file share no strong entity tag, and caches are told of both (RFC 9110, 8.8.3.3 and 12.5.5)."""
+    packed, plain = (
+        client.get("/static/page.css", headers={"accept-encoding": coding}) for coding in ("gzip", "identity")
+    )
+
+    assert packed.content == plain.content
+    assert packed.headers["content-encoding"] == "gzip"
+    assert "content-encoding" not in plain.headers
+    assert packed.headers["etag"] == f"W/{plain.headers['etag']}"
+    for response in (packed, plain, client.get("/static/page.css", headers={"if-none-match": plain.headers["etag"]})):
+        assert "accept-encoding" in response.headers["vary"].lower()
+    assert client.get("/static/icon-192.png").headers.get("content-encoding") is None
+
+
+def test_pages_and_steps_are_not_held_back_by_compression(client: TestClient) -> None:
+    """Only static files are compressed: a page that is told step by step arrives as it is written."""
+    assert "content-encoding" not in client.get("/", headers={"accept-encoding": "gzip"}).headers

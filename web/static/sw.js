@@ -1,17 +1,17 @@
 // Opens the app without signal. Styles and scripts are taken in together and served from here, so that they always
-// fit each other; the server writes a digest of them all in place of the version, so new ones come in whole as well.
-// Pages come from the network if it answers soon, else as they were last seen.
+// fit each other; the server writes their names, and a digest of them all in place of the version, so new ones come in
+// whole as well. Pages come from the network if it answers soon, else as they were last seen. Pictures never change, so
+// those seen once are not fetched again.
 const VERSION = "@version"
 const STATIC = `static ${VERSION}`
 const PAGES = "pages"
-const FILES = [
-  "answer.css", "colours.css", "form.css", "page.css", "print.css", "rack.css",
-  "back.js", "corners.js", "fresh.js", "lines.js", "main.js", "next.js", "offline.js", "outbox.js",
-  "progress.js", "read.js", "save.js", "send.js", "shots.js", "thumbs.js", "waiting.js", "waits.js",
-  "icon.svg", "offline.html",
-].map((name) => `/static/${name}`)
-const SHELL = ["/", "/bow", "/boards/new"]
+const PICTURES = "pictures"
+const FILES = ["@files"].map((name) => `/static/${name}`)
+const WAITING = "/boards/waiting" // the same for every board that waits, so never asked for twice
+const NONE = "/no-signal"
+const SHELL = ["/", "/bow", "/boards/new", WAITING, NONE]
 const MOST_BOARDS = 12 // pages of boards that are kept, the latest ones
+const MOST_PICTURES = 60
 const SOON_MS = 4000
 
 self.addEventListener("install", (event) => event.waitUntil(takeIn()))
@@ -20,9 +20,10 @@ self.addEventListener("fetch", (event) => {
   const { request } = event
   const { origin, pathname } = new URL(request.url)
   if (origin !== location.origin) return
-  if (request.method === "POST" && forgets(pathname)) event.respondWith(forget(request))
+  if (request.method === "POST" && forgets(pathname)) event.respondWith(forget(event))
   else if (FILES.includes(pathname)) event.respondWith(file(request))
   else if (request.method === "GET" && isKept(pathname)) event.respondWith(page(event, pathname))
+  else if (request.method === "GET" && isPicture(pathname)) event.respondWith(picture(event))
   else if (request.mode !== "navigate") return
   else event.respondWith(fetch(request).catch(noSignal))
 })
@@ -30,14 +31,24 @@ self.addEventListener("fetch", (event) => {
 async function takeIn() {
   const files = await caches.open(STATIC)
   await files.addAll(FILES.map((name) => new Request(name, { cache: "reload" })))
-  const pages = await caches.open(PAGES)
-  await Promise.all(SHELL.map((path) => pages.add(path).catch(() => null)))
+  await takePages()
   await self.skipWaiting()
+}
+
+// The form for a board leads elsewhere until there is a bow, which may be set without signal.
+async function takePages() {
+  const pages = await caches.open(PAGES)
+  const take = async (path) => {
+    const answer = await fetch(path === "/boards/new" ? `${path}?ahead=1` : path)
+    if (isWhole(answer)) await pages.put(path, answer)
+  }
+  await Promise.all(SHELL.map((path) => take(path).catch(() => null)))
 }
 
 async function takeOver() {
   const names = await caches.keys()
-  await Promise.all(names.filter((name) => name !== STATIC && name !== PAGES).map((name) => caches.delete(name)))
+  const old = names.filter((name) => ![STATIC, PAGES, PICTURES].includes(name))
+  await Promise.all(old.map((name) => caches.delete(name)))
   await self.clients.claim()
 }
 
@@ -51,6 +62,7 @@ async function page(event, pathname) {
   const fresh = fetch(event.request)
   event.waitUntil(fresh.then((answer) => keep(pathname, answer.clone())).catch(() => null))
   if (event.request.mode !== "navigate") return fresh
+  if (pathname === WAITING) return (await caches.match(WAITING, { cacheName: PAGES })) ?? fresh.catch(noSignal)
   const soon = new Promise((resolve) => setTimeout(resolve, SOON_MS))
   const answer = await Promise.race([fresh, soon]).catch(() => null)
   if (answer) return answer
@@ -67,11 +79,37 @@ function isBoard(pathname) {
 
 async function keep(pathname, answer) {
   const pages = await caches.open(PAGES)
-  const whole = answer.ok && answer.type === "basic" && !answer.redirected
+  const whole = isWhole(answer)
   if (whole || answer.status === 404) await pages.delete(pathname) // so that the latest comes last
   if (whole) await pages.put(pathname, answer)
-  const boards = (await pages.keys()).filter((request) => isBoard(new URL(request.url).pathname))
-  await Promise.all(boards.slice(0, -MOST_BOARDS).map((request) => pages.delete(request)))
+  await dropOld(pages, MOST_BOARDS, (request) => isBoard(new URL(request.url).pathname))
+}
+
+function isWhole(answer) {
+  return answer.ok && answer.type === "basic" && !answer.redirected
+}
+
+async function dropOld(cache, most, counts) {
+  const all = (await cache.keys()).filter(counts)
+  await Promise.all(all.slice(0, -most).map((request) => cache.delete(request)))
+}
+
+// Photos and pictures of answers, by addresses that name one content each.
+function isPicture(pathname) {
+  return /^\/boards\/[0-9a-f]+\/(photos|pictures)\/\w+$/.test(pathname)
+}
+
+async function picture(event) {
+  const pictures = await caches.open(PICTURES)
+  const kept = await pictures.match(event.request)
+  if (kept) return kept
+  const answer = await fetch(event.request)
+  const keepIt = async (copy) => {
+    await pictures.put(event.request, copy)
+    await dropOld(pictures, MOST_PICTURES, () => true)
+  }
+  if (isWhole(answer)) event.waitUntil(keepIt(answer.clone()).catch(() => null)) // there may be no room for it
+  return answer
 }
 
 // A page seen before, marked as old for the script that says so.
@@ -85,15 +123,19 @@ async function old(pathname) {
 }
 
 async function noSignal() {
-  return (await caches.open(STATIC)).match("/static/offline.html")
+  return (await caches.match(NONE, { cacheName: PAGES })) ?? Response.error()
 }
 
 function forgets(pathname) {
-  return pathname === "/forget" || /^\/boards\/[^/]+\/delete$/.test(pathname)
+  return pathname === "/forget" || pathname.endsWith("/delete")
 }
 
-async function forget(request) {
-  const answer = await fetch(request)
-  if (answer.ok || answer.type === "opaqueredirect") await caches.delete(PAGES)
+// Nothing that was deleted stays here; what is left is fetched anew, for the next time without signal.
+async function forget(event) {
+  const answer = await fetch(event.request)
+  if (answer.ok || answer.type === "opaqueredirect") {
+    await Promise.all([caches.delete(PAGES), caches.delete(PICTURES)])
+    event.waitUntil(takePages())
+  }
   return answer
 }
