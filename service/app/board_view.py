@@ -167,6 +167,11 @@ def board_page(
     )
 
 
+def side_shots() -> list[Shot]:
+    """Return the places for the four sides of a board of which nothing is kept yet."""
+    return [Shot(slot, SLOT_WORDS[slot], _HINTS[slot], slot in FACES, "empty", [], "") for slot in SIDES]
+
+
 def size_words(board: BoardRow) -> str:
     """Say how large a board is, in the units that were chosen, and of which wood."""
     told = board.told

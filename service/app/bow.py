@@ -4,12 +4,13 @@ from collections.abc import Mapping
 
 from fastapi import APIRouter, Request
 from fastapi.concurrency import run_in_threadpool
-from fastapi.responses import Response
+from fastapi.responses import JSONResponse, Response
 
 from service.app.devices import Visiting, Visitor
 from service.app.keeping import Kept, go_to
 from service.app.kept_board import BOW_NAMES
 from service.app.receiving import receive_texts
+from service.app.refusing import for_program
 from service.app.start_view import start_page
 from service.asked import read_units
 from service.errors import BadInput
@@ -63,10 +64,13 @@ def bow_routes(kept: Kept) -> APIRouter:
         try:
             bow = read_bow(typed)
         except BadInput as refused:
+            if for_program(request):
+                raise
             return kept.show("bow.html", start_page(kept.settings, typed, refused), refused.status)
         device = await visitor.keep()
         await run_in_threadpool(kept.store.devices.keep_setting, device, BOW, bow)
         boards = await run_in_threadpool(kept.store.boards.all, device)
-        return go_to("/" if boards else "/boards/new")
+        page = "/" if boards else "/boards/new"
+        return JSONResponse({"bow": True, "page": page}) if for_program(request) else go_to(page)
 
     return router

@@ -6,8 +6,9 @@ from typing import Final
 
 from fastapi import APIRouter, Request
 from fastapi.concurrency import run_in_threadpool
-from fastapi.responses import Response
+from fastapi.responses import JSONResponse, Response
 
+from service.app.board_view import Shot, side_shots
 from service.app.bow import kept_bow
 from service.app.devices import Visiting, Visitor
 from service.app.keeping import Kept, go_to
@@ -15,8 +16,10 @@ from service.app.kept_board import SIZE_NAMES, with_texts
 from service.app.rack import new_touch
 from service.app.rack_view import bow_words
 from service.app.receiving import receive_texts
+from service.app.refusing import for_program
 from service.app.start_view import StartPage, start_page
 from service.errors import BadInput
+from service.language import say
 from service.settings import Settings
 from service.show.units import length_in
 from service.sizes import BOARD_LENGTH, STORE_SIZES, StoreSize, Units, parse_length
@@ -26,8 +29,8 @@ from service.store.rows import BoardTold
 SIZE: Final = "size"
 """Name of the setting that holds the size of the board before."""
 
-TOUCH: Final = "touch"
-"""Name of the setting that holds the last touch that made a board, and that board."""
+TOUCH: Final = "made_by"
+"""Name under which a board keeps the touch that made it, so that whatever is sent again makes no second one."""
 
 COMMON: Final = ("1x2", "1x3", "1x4", "1-1/4x2", "2x2", "2x3")
 """Sizes that a bow is commonly made from. Common practice, no source."""
@@ -71,6 +74,14 @@ class NewPage:
     def is_common(self, size: str) -> bool:
         """Tell whether a store size stands among the choices."""
         return size in COMMON
+
+
+@dataclass(frozen=True)
+class WaitingPage:
+    """The page for the photos of a board that is not made yet."""
+
+    shots: Sequence[Shot]
+    photo_bytes: int
 
 
 def new_page(settings: Settings, typed: Mapping[str, str], bow: str, refused: BadInput | None = None) -> NewPage:
@@ -130,16 +141,27 @@ def add_board(store: Store, device: str, told: BoardTold) -> str:
     return row.id
 
 
+def made_by(store: Store, device: str, touch: str) -> str | None:
+    """Return the board that a touch of a button made already."""
+    made = (board.id for board in store.boards.all(device) if touch and board.told.asked.get(TOUCH) == touch)
+    return next(made, None)
+
+
 async def make_once(kept: Kept, visitor: Visitor, told: BoardTold, touch: str) -> str:
     """Keep a new board, unless the same touch of a button made one already; return its id."""
     async with kept.making:
         device = await visitor.keep()
-        settings = await run_in_threadpool(kept.store.devices.settings, device)
-        if touch and settings.get(TOUCH, [None])[0] == touch:
-            return str(settings[TOUCH][1])
-        board = await run_in_threadpool(add_board, kept.store, device, told)
-        await run_in_threadpool(kept.store.devices.keep_setting, device, TOUCH, [touch, board])
-        return board
+        board = await run_in_threadpool(made_by, kept.store, device, touch)
+        if board is not None:
+            return board
+        told = replace(told, asked={**told.asked, **({TOUCH: touch} if touch else {})})
+        return await run_in_threadpool(add_board, kept.store, device, told)
+
+
+def made(request: Request, board: str) -> Response:
+    """Lead on to a new board, or tell a script where it is."""
+    page = f"/boards/{board}"
+    return JSONResponse({"board": board, "page": page}) if for_program(request) else go_to(page)
 
 
 async def _remembered(visitor: Visitor) -> dict[str, str]:
@@ -154,41 +176,60 @@ def new_board_routes(kept: Kept) -> APIRouter:
     router = APIRouter()
 
     @router.get("/boards/new")
-    async def show(visitor: Visiting) -> Response:
-        """Show the form; a bow has to be set before."""
+    async def show(visitor: Visiting, ahead: bool = False) -> Response:
+        """Show the form; a bow has to be set before, unless a phone fetches the form ahead, for want of signal."""
         bow = await kept_bow(visitor)
-        if not bow:
+        if not bow and not ahead:
             return go_to("/bow")
         typed = {**await _remembered(visitor), "units": bow.get("units", "")}
         return kept.show("new.html", new_page(kept.settings, typed, bow_words(bow)))
 
+    @router.get("/boards/waiting")
+    async def waiting() -> Response:
+        """Show the page of any board that waits on the phone; which one it is, only the phone knows."""
+        return kept.show("waiting.html", WaitingPage(side_shots(), kept.settings.photo_bytes))
+
     @router.post("/boards/new")
     async def make(request: Request, visitor: Visiting) -> Response:
         """Keep a new board and go on to its photos."""
-        bow = await kept_bow(visitor)
-        if not bow:
-            return go_to("/bow")
-        typed = await receive_texts(request)
-        texts = size_texts(typed)
-        try:
-            told = with_texts(BoardTold(name=" ".join(typed.get("name", "").split())), {**bow, **texts})
-            board = await make_once(kept, visitor, told, typed.get("once", ""))
-        except BadInput as refused:
-            again = {**texts, "name": typed.get("name", ""), "units": bow.get("units", "")}
-            return kept.show("new.html", new_page(kept.settings, again, bow_words(bow), refused), refused.status)
-        return go_to(f"/boards/{board}")
+        return await _make(kept, request, visitor)
 
     @router.post("/boards/next")
     async def make_alike(request: Request, visitor: Visiting) -> Response:
         """Keep a board of the same size as the one before, and go on to its photos."""
-        bow, size = await kept_bow(visitor), await _remembered(visitor)
-        if not bow or not size:
-            return go_to("/boards/new")
-        typed = await receive_texts(request)
-        try:
-            told = with_texts(BoardTold(), {**bow, **size})
-        except BadInput:
-            return go_to("/boards/new")  # the bow was changed, and no longer fits that size
-        return go_to(f"/boards/{await make_once(kept, visitor, told, typed.get('once', ''))}")
+        return await _make_alike(kept, request, visitor)
 
     return router
+
+
+async def _make(kept: Kept, request: Request, visitor: Visitor) -> Response:
+    bow = await kept_bow(visitor)
+    if not bow and for_program(request):
+        raise BadInput(say("The board waits for its bow. Set your bow, then send the board again."), "bow_length")
+    if not bow:
+        return go_to("/bow")
+    typed = await receive_texts(request)
+    texts = size_texts(typed)
+    try:
+        told = with_texts(BoardTold(name=" ".join(typed.get("name", "").split())), {**bow, **texts})
+        board = await make_once(kept, visitor, told, typed.get("once", ""))
+    except BadInput as refused:
+        if for_program(request):
+            raise
+        again = {**texts, "name": typed.get("name", ""), "units": bow.get("units", "")}
+        return kept.show("new.html", new_page(kept.settings, again, bow_words(bow), refused), refused.status)
+    return made(request, board)
+
+
+async def _make_alike(kept: Kept, request: Request, visitor: Visitor) -> Response:
+    bow, size = await kept_bow(visitor), await _remembered(visitor)
+    typed = await receive_texts(request)
+    try:
+        if not bow or not size:
+            raise BadInput(say("Tell the size of this board."), "length")
+        told = with_texts(BoardTold(), {**bow, **size})
+    except BadInput:  # or the bow was changed, and no longer fits that size
+        if for_program(request):
+            raise
+        return go_to("/boards/new")
+    return made(request, await make_once(kept, visitor, told, typed.get("once", "")))

@@ -10,7 +10,7 @@ from service.app.rack_view import day_words
 from service.store.opening import Store
 from service.store.rows import BoardTold
 from tests.app.outline import Outline
-from tests.app.phones import BOW, SIZE, Phone, text_of
+from tests.app.phones import BOW, DATA, SIZE, Phone, text_of
 
 
 def names_on(phone: Phone) -> list[str]:
@@ -145,6 +145,37 @@ def test_a_button_touched_twice_makes_one_board(phone: Phone) -> None:
     later = phone.post("/boards/next", {"once": "another"}).headers["location"]
 
     assert first == again != later
+
+
+def test_a_board_sent_late_again_makes_no_second_one(phone: Phone) -> None:
+    """A phone that heard no answer sends a board again, even when others were made since: it is there once."""
+    phone.board(once="first")
+    second = phone.post("/boards/new", {**SIZE, "once": "second"}, DATA).json()
+
+    again = phone.post("/boards/new", {**SIZE, "once": "first"}, DATA).json()
+
+    assert again["page"] == f"/boards/{again['board']}" != second["page"]
+    assert len(names_on(phone)) == 2
+
+
+def test_scripts_are_told_where_a_board_is_or_why_there_is_none(phone: Phone) -> None:
+    """What the page does by leading on, scripts get as data: where to go, or the reason and its field."""
+    no_bow = phone.post("/boards/new", SIZE, DATA)
+    assert (no_bow.status_code, no_bow.json()["field"]) == (422, "bow_length")
+    assert phone.post("/bow", {**BOW, "bow_length": "long"}, DATA).json()["field"] == "bow_length"
+    assert phone.post("/bow", BOW, DATA).json() == {"bow": True, "page": "/boards/new"}
+    assert phone.post("/boards/next", headers=DATA).json()["field"] == "length"
+    assert phone.post("/boards/new", {**SIZE, "length": "96 parsecs"}, DATA).json()["field"] == "length"
+    board = phone.post("/boards/new", {**SIZE, "once": "a"}, DATA).json()["board"]
+    assert phone.post("/boards/next", {"once": "b"}, DATA).json()["board"] != board
+    assert len(names_on(phone)) == 2
+
+
+def test_a_phone_may_fetch_the_forms_ahead(phone: Phone) -> None:
+    """The form for a board and the page of one that waits are there before a bow is, for a phone without signal."""
+    assert phone.get("/boards/new", ahead="1").status_code == 200
+    shots = Outline(phone.get("/boards/waiting").text).of("form")
+    assert [form["data-shot"] for form in shots if "data-shot" in form] == ["face_1", "edge_1", "face_2", "edge_2"]
 
 
 def test_two_touches_at_once_make_one_board(phone: Phone) -> None:
