@@ -23,6 +23,9 @@ from service.store.rows import BoardTold
 CHECK_SECONDS = 3.0
 """How long a page waits for checks that are not done; the photos of a board take that long on a slow machine."""
 
+WAIT_SECONDS = 10.0
+"""How long a script that waits for a reading is kept waiting; then it asks again, so that a dead line is noticed."""
+
 
 async def state_of(kept: Kept, device: str, board: str, seconds: float = CHECK_SECONDS) -> BoardState:
     """Gather all that is known of a board, the checks of its photos among it.
@@ -100,9 +103,13 @@ def board_routes(kept: Kept) -> APIRouter:
         return await show_board(kept, visitor.known, board)
 
     @router.get("/boards/{board}/state")
-    async def state(visitor: Visiting, board: str) -> dict[str, object]:
-        """Tell a script how a board stands; checks that are not done are not waited for."""
-        return state_json(await state_of(kept, visitor.known, board, 0.05))
+    async def state(visitor: Visiting, board: str, wait: bool = False) -> dict[str, object]:
+        """Tell a script how a board stands; checks that are not done are not waited for, a reading only if asked."""
+        device = visitor.known
+        await run_in_threadpool(kept.store.boards.get, device, board)  # before anybody waits for it
+        if wait:
+            await kept.desk.wait(board, WAIT_SECONDS)
+        return state_json(await state_of(kept, device, board, 0.05))
 
     @router.post("/boards/{board}")
     async def change(request: Request, visitor: Visiting, board: str) -> Response:
