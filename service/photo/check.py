@@ -12,6 +12,7 @@ from typing import Final
 import numpy as np
 
 from service.errors import Problem
+from service.language import mark, say
 from service.photo.decode import MAX_BYTES, MAX_PIXELS, open_photo
 from service.photo.outline import DOUBTFUL, find_side
 from service.photo.quality import BURNT, MOST_BLUR_PX, photo_problems
@@ -39,14 +40,18 @@ DIM: Final = 0.22
 SOFT: Final = 0.75
 
 ADVICE: Final = {
-    "unsure": "The outline is not certain. Look whether it follows the board; if not, lay the board on a plain floor "
-    "lighter or darker than the wood, or set the four corners by hand.",
-    "closer": "The board is small in the photo. Come closer and take this side in two overlapping photos instead of "
-    "one: finer lines can be told then.",
-    "level": "The phone was held at a slant. Hold it level above the middle of what it shows.",
-    "glare": "Part of the wood shines white. Turn the light or the board until the shine is gone.",
-    "dim": "The photo is rather dark. Take it in daylight or with more lamps on.",
-    "soft": "The photo is a little soft. Hold still, and tap the board on the screen to focus.",
+    "unsure": mark(
+        "The outline is not certain. Look whether it follows the board; if not, lay the board on a plain floor "
+        "lighter or darker than the wood, or set the four corners by hand."
+    ),
+    "closer": mark(
+        "The board is small in the photo. Come closer and take this side in two overlapping photos instead of "
+        "one: finer lines can be told then."
+    ),
+    "level": mark("The phone was held at a slant. Hold it level above the middle of what it shows."),
+    "glare": mark("Part of the wood shines white. Turn the light or the board until the shine is gone."),
+    "dim": mark("The photo is rather dark. Take it in daylight or with more lamps on."),
+    "soft": mark("The photo is a little soft. Hold still, and tap the board on the screen to focus."),
 }
 
 
@@ -179,7 +184,7 @@ def _advice(outline: Outline, strip: Strip, px_per_mm: float | None) -> tuple[Pr
         "dim": float(np.percentile(sparse, 95)) < DIM,
         "soft": SHARP_PX / max(strip.sharpness, 1e-6) > SOFT * MOST_BLUR_PX,
     }
-    return tuple(Problem(code, ADVICE[code]) for code, true in told.items() if true)
+    return tuple(Problem(code, say(ADVICE[code])) for code, true in told.items() if true)
 
 
 def _enlarged(outline: Outline, halving: int) -> Outline:

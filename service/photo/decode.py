@@ -15,6 +15,7 @@ from pillow_heif import register_heif_opener
 from simplejpeg import decode_jpeg
 
 from service.errors import BadPhoto, TooLarge
+from service.language import say
 from service.photo.types import Bytes, Float, Photo
 
 #: Most bytes and pixels accepted when the caller names no other limit.
@@ -88,12 +89,15 @@ def open_photo(
         No bytes, no picture, or a picture that breaks off.
     """
     if not data:
-        raise BadPhoto(f"{name} is empty. Please send the photo again.")
+        raise BadPhoto(say("{photo} is empty. Please send the photo again.", photo=name))
     if len(data) > max_bytes:
-        raise TooLarge(
-            f"{name} has {len(data) / 2**20:.1f} MB; at most {max_bytes / 2**20:.0f} MB are accepted. "
-            "Please send it smaller."
+        text = say(
+            "{photo} has {megabytes} MB; at most {most} MB are accepted. Please send it smaller.",
+            photo=name,
+            megabytes=f"{len(data) / 2**20:.1f}",
+            most=f"{max_bytes / 2**20:.0f}",
         )
+        raise TooLarge(text)
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # a damaged note in the file is no reason to refuse the picture
@@ -102,9 +106,11 @@ def open_photo(
             orientation, focal_35_mm = _notes(image)
             luma, colour, reduction = _pixels(image, data, orientation, halved)
     except UnidentifiedImageError as error:
-        raise BadPhoto(f"{name} is no photo this program can open. Please send JPEG, PNG, WebP or HEIC.") from error
+        text = say("{photo} is no photo this program can open. Please send JPEG, PNG, WebP or HEIC.", photo=name)
+        raise BadPhoto(text) from error
     except (OSError, SyntaxError, ValueError, EOFError, MemoryError, RuntimeError, TypeError) as error:
-        raise BadPhoto(f"{name} is damaged or breaks off. Please send the photo again.") from error
+        text = say("{photo} is damaged or breaks off. Please send the photo again.", photo=name)
+        raise BadPhoto(text) from error
     halving = 2 if max(image.size) > max(luma.shape) else 1
     focal_px = math.hypot(*luma.shape) * focal_35_mm / FILM_DIAGONAL_MM if focal_35_mm else None
     return Photo(name, luma, colour, reduction, focal_px, hashlib.sha256(data).hexdigest(), halving)
@@ -114,12 +120,16 @@ def _check_size(image: Image.Image, name: str, max_pixels: int) -> None:
     """Refuse a picture by the size it claims."""
     width, height = image.size
     if width * height > max_pixels:
-        raise TooLarge(
-            f"{name} has {width} x {height} pixels; at most {max_pixels / 1e6:.0f} megapixels are accepted. "
-            "Please send it smaller."
+        text = say(
+            "{photo} has {width} x {height} pixels; at most {most} megapixels are accepted. Please send it smaller.",
+            photo=name,
+            width=width,
+            height=height,
+            most=f"{max_pixels / 1e6:.0f}",
         )
+        raise TooLarge(text)
     if min(width, height) < 1:
-        raise BadPhoto(f"{name} has no pixels. Please send the photo again.")
+        raise BadPhoto(say("{photo} has no pixels. Please send the photo again.", photo=name))
 
 
 def _notes(image: Image.Image) -> tuple[int, float | None]:

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.errors import Problem
+from service.language import mark
 from service.photo.curves import Curve, fit
 from service.photo.frame import Frame
 from service.photo.lines import differentiate
@@ -48,8 +49,10 @@ LEAST_SURE: Final = 0.35
 
 NO_END: Final = Problem(
     "no_end",
-    "The board's end was not found in the middle of the photo. Take it straight on, with face 1 up and the end filling "
-    "about a third of the photo's width, before a plain background.",
+    mark(
+        "The board's end was not found in the middle of the photo. Take it straight on, with face 1 up and the end "
+        "filling about a third of the photo's width, before a plain background."
+    ),
 )
 
 
@@ -77,7 +80,7 @@ def find_end(photo: Photo, width_mm: float, thickness_mm: float) -> EndView | Pr
         return blank
     rough = _rectangle(photo, (width_mm / thickness_mm / MOST_OFF, width_mm / thickness_mm * MOST_OFF))
     if rough is None:
-        return NO_END
+        return NO_END.said()
     corners, likeness = rough
     frame = Frame(photo, False)
     middle = corners.mean(axis=0)
@@ -93,7 +96,7 @@ def find_end(photo: Photo, width_mm: float, thickness_mm: float) -> EndView | Pr
     off = abs(math.log((sides[0] + sides[2]) / (sides[1] + sides[3]) / (width_mm / thickness_mm)))
     sure = float(np.clip(likeness * clear * math.exp(-0.5 * (off / 0.15) ** 2), 0, 1))
     if sure < LEAST_SURE:
-        return NO_END
+        return NO_END.said()
     return _straighten(photo, corners, width_mm, thickness_mm, sure)
 
 

@@ -9,10 +9,12 @@ import cv2
 import numpy as np
 
 from service.errors import Problem
+from service.language import say
 from service.photo.join_match import alike, match
 from service.photo.join_places import Join, Piece, Place, end_to_end_mm, groups, settle
 from service.photo.join_texture import Texture, texture_of
 from service.photo.types import Strip
+from service.sizes import inches_text
 
 #: Photos that were placed by their ends alone show other wood where their lines are less alike than this (see
 #: `alike`), with this slack in millimetres.
@@ -124,7 +126,8 @@ class _Work:
             if part.digest in first:
                 self.kept.remove(number)
                 earlier = self.parts[first[part.digest]].name
-                self.tell(number, REPEATED, f"{part.name} is the same photo as {earlier}; it was used once.")
+                text = say("{photo} is the same photo as {other}; it was used once.", photo=part.name, other=earlier)
+                self.tell(number, REPEATED, text)
             first.setdefault(part.digest, number)
 
     def find_joins(self) -> None:
@@ -150,7 +153,7 @@ class _Work:
             if found:
                 self.parts[number], self.textures[number] = turned, texture
                 self.joins += found
-                text = f"{turned.name} shows the board turned end for end; it was turned back."
+                text = say("{photo} shows the board turned end for end; it was turned back.", photo=turned.name)
                 self.tell(number, "turned_end_for_end", text)
 
     def place(self) -> None:
@@ -188,10 +191,11 @@ class _Work:
         """Leave out a group that shows other wood than a photo it should overlap."""
         for number in group:
             del self.places[number]
-            text = (
-                f"{self.parts[number].name} does not show the same wood as {self.parts[against].name} where they "
-                "should overlap, so it was left out. Is one of them of another board or another side? If not, take it "
-                "again, or set its corners by hand."
+            text = say(
+                "{photo} does not show the same wood as {other} where they should overlap, so it was left out. Is one "
+                "of them of another board or another side? If not, take it again, or set its corners by hand.",
+                photo=self.parts[number].name,
+                other=self.parts[against].name,
             )
             self.tell(number, OTHER_WOOD, text)
 
@@ -218,8 +222,12 @@ class _Work:
         for one, other in combinations(stretches, 2):
             (begin, end), (first, last) = stretches[one], stretches[other]
             if max(abs(begin - first), abs(end - last)) < SAME_STRETCH * min(end - begin, last - first):
-                names = f"{self.parts[other].name} shows the same stretch as {self.parts[one].name}"
-                self.tell(other, REPEATED, f"{names}; both were used.")
+                text = say(
+                    "{photo} shows the same stretch as {other}; both were used.",
+                    photo=self.parts[other].name,
+                    other=self.parts[one].name,
+                )
+                self.tell(other, REPEATED, text)
         return Joined(tuple(strips), tuple(tuple(told) for told in self.problems), _order(stretches), gaps)
 
 
@@ -261,13 +269,15 @@ def _placed(strip: Strip, place: Place) -> Strip:
 def _left_out(name: str, whole: bool) -> tuple[str, str]:
     """Say why a photo could not be placed, by whether the others show the whole side: (code, text)."""
     if whole:
-        return OTHER_WOOD, (
-            f"{name} shows no wood that the other photos show, though together they show the whole side; it was left "
-            "out. Is it of another board or another side?"
+        return OTHER_WOOD, say(
+            "{photo} shows no wood that the other photos show, though together they show the whole side; it was left "
+            "out. Is it of another board or another side?",
+            photo=name,
         )
-    return "no_end", (
-        f"{name} could not be tied to the board by an end in view, nor by wood that the other photos show as well, so "
-        "where it belongs is not known; it was left out. Let neighbouring photos overlap by a hand's length or more."
+    return "no_end", say(
+        "{photo} could not be tied to the board by an end in view, nor by wood that the other photos show as well, so "
+        "where it belongs is not known; it was left out. Let neighbouring photos overlap by a hand's length or more.",
+        photo=name,
     )
 
 
@@ -277,10 +287,14 @@ def _other_length(shown_mm: float, length_mm: float) -> str:
     >>> _other_length(1574.8, 1828.8).split(". ")[0]
     'Put together, the photos show the board to be about 62 in (1575 mm) long, and 72 in (1829 mm) were given'
     """
-    shown, given = (f"{length / 25.4:.0f} in ({length:.0f} mm)" for length in (shown_mm, length_mm))
-    return (
-        f"Put together, the photos show the board to be about {shown} long, and {given} were given. Measure the board "
-        "again; if the length is right, one of the ends is hidden or the photos are of two boards."
+    shown, given = (
+        say("{inches} ({mm} mm)", inches=inches_text(length, 1), mm=f"{length:.0f}") for length in (shown_mm, length_mm)
+    )
+    return say(
+        "Put together, the photos show the board to be about {shown} long, and {given} were given. Measure the board "
+        "again; if the length is right, one of the ends is hidden or the photos are of two boards.",
+        shown=shown,
+        given=given,
     )
 
 

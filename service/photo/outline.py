@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.errors import BadInput, Problem
+from service.language import say
 from service.photo.corners import Settled, roughly, settle
 from service.photo.curves import Corners
 from service.photo.end import shows_end
@@ -21,8 +22,11 @@ from service.photo.quality import (
     END_ONLY,
     GRAZING,
     LEAST_ACROSS_PX,
+    NO_BOARD,
     TOO_SMALL,
     TRUE_RATIO,
+    TWO_BOARDS,
+    UNCLEAR,
     blank_photo,
     looks_flat,
     why_nothing,
@@ -65,25 +69,13 @@ ALIKE: Final = 0.5
 #: Narrowest side, and shortest against its width, that corners set by hand may describe.
 LEAST_HAND_PX: Final = 6.0
 
-TWO_BOARDS: Final = Problem(
-    "two_boards",
-    "Several boards lie in the photo, and the one across the middle cannot be told from those beside it. Lay it by "
-    "itself, or leave a finger's width between the boards, or set the four corners by hand.",
-)
-UNCLEAR: Final = Problem(
-    "unclear",
-    "Where the board ends cannot be told for sure: at a long corner or an end it looks like what lies beside it. Lay "
-    "it by itself on a floor lighter, darker or of another colour than the wood, or set the four corners by hand.",
-)
-NO_BOARD: Final = Problem(
-    "no_board",
-    "No board was found across the middle of the photo. Lay it on a plain floor lighter or darker than the wood, take "
-    "the photo from straight above with the board running from side to side, or set the four corners by hand.",
-)
-
 
 def find_side(
-    photo: Photo, length_mm: float | None = None, across_mm: float | None = None, photos: int = 0
+    photo: Photo,
+    length_mm: float | None = None,
+    across_mm: float | None = None,
+    photos: int = 0,
+    rough: bool = False,
 ) -> Outline | Problem:
     """Find the side of the board that crosses the middle of the photo.
 
@@ -99,6 +91,9 @@ def find_side(
         How many photos show this side together: 1 when this one is meant to show the board from end to end. It tells
         how large the side has to be in the photo, which decides among boards lying side by side. 0 when unknown, and
         for close-ups.
+    rough
+        Whether the photo is a small one made large: then its long corners are good to some pixels, its ends are no
+        more than a guess, and why nothing was found is not looked for.
 
     Returns
     -------
@@ -114,19 +109,19 @@ def find_side(
         return blank
     rows, cols = photo.luma.shape
     if photos == 1 and length_mm and across_mm and max(rows, cols) * across_mm / length_mm < LEAST_ACROSS_PX:
-        return TOO_SMALL
-    found = _search(photo, Known(length_mm, across_mm, photos))
+        return TOO_SMALL.said()
+    found = _search(photo, Known(length_mm, across_mm, photos), rough=rough)
     if isinstance(found, Outline):
         return found
-    if photo.halving > 1:
-        return found or NO_BOARD  # the closer look that follows tells why
-    return why_nothing(photo) or _why_not(photo, length_mm, across_mm) or found or NO_BOARD
+    if rough or photo.halving > 1:
+        return found or NO_BOARD.said()  # the closer look that follows tells why
+    return why_nothing(photo) or _why_not(photo, length_mm, across_mm) or found or NO_BOARD.said()
 
 
-def _search(photo: Photo, known: Known, anywhere: bool = False) -> Outline | Problem | None:
+def _search(photo: Photo, known: Known, anywhere: bool = False, rough: bool = False) -> Outline | Problem | None:
     """Search a photo with the board running along it, then across it; None when nothing is sure enough.
 
-    `anywhere` takes a side that misses the middle, too, where other wood lies.
+    `anywhere` takes a side that misses the middle, too, where other wood lies; `rough` one with ends that do not show.
     """
     rows, cols = photo.luma.shape
     for turned in (rows > cols, rows <= cols):
@@ -140,12 +135,13 @@ def _search(photo: Photo, known: Known, anywhere: bool = False) -> Outline | Pro
         if found.sure < LEAST_SURE and known.photos and not fits:
             continue
         if not anywhere and _another_in_the_middle(frame, corners):
-            return TWO_BOARDS
+            return TWO_BOARDS.said()
         if found.sure < DOUBTFUL and photo.halving == 1 and shows_end(photo):
-            return END_ONLY
+            return END_ONLY.said()
         # Between boards lying side by side the right proportions will do.
-        plain = end_step(photo, outline) >= LEAST_END_STEP and (fits or corner_step(frame, corners) >= LEAST_STEP)
-        return outline if plain else UNCLEAR
+        ends = rough or end_step(photo, outline) >= LEAST_END_STEP
+        plain = ends and (fits or corner_step(frame, corners) >= LEAST_STEP)
+        return outline if plain else UNCLEAR.said()
     return None
 
 
@@ -158,16 +154,16 @@ def _fits(outline: Outline, known: Known) -> bool:
 def _why_not(photo: Photo, length_mm: float | None, across_mm: float | None) -> Problem | None:
     """Say why no side was found in a photo that is itself good: what is there instead."""
     if shows_end(photo):
-        return END_ONLY
+        return END_ONLY.said()
     other = _search(photo, Known(), anywhere=True)
     if isinstance(other, Outline) and other.whole and other.sure > DOUBTFUL and length_mm and across_mm:
         ratio = other.width_px / other.length_px * length_mm / across_mm
         if looks_flat(photo, other, ratio):
-            return GRAZING
+            return GRAZING.said()
     sized = bool(length_mm and across_mm)
     near = _search(enlarge_middle(photo), Known(length_mm, across_mm, 1) if sized else Known())
     if isinstance(near, Outline) and near.whole and near.length_px > SLENDER * near.width_px:
-        return TOO_SMALL
+        return TOO_SMALL.said()
     return None
 
 
@@ -284,7 +280,7 @@ def _cut_off(upper: NDArray[np.float64], lower: NDArray[np.float64], frame: Fram
     rows = np.concatenate([frame.from_photo(upper)[:, 0], frame.from_photo(lower)[:, 0]])
     if rows.min() >= 0 and rows.max() <= frame.rows - 1:
         return ()
-    text = "A long corner of the board leaves the photo. Take it again with both long corners in view."
+    text = say("A long corner of the board leaves the photo. Take it again with both long corners in view.")
     return (Problem("cut_off", text),)
 
 
@@ -311,24 +307,25 @@ def outline_from_corners(photo: Photo, corners: Sequence[tuple[float, float]]) -
 
     """
     if len(corners) != 4:
-        raise BadInput(f"Four corners are needed, {len(corners)} were given.", "corners")
+        raise BadInput(say("Four corners are needed, {count} were given.", count=len(corners)), "corners")
     rows, cols = photo.luma.shape
     points = np.array(corners, dtype=np.float64)
     if points.shape != (4, 2) or not np.isfinite(points).all():
-        raise BadInput("Each corner needs a column and a row.", "corners")
+        raise BadInput(say("Each corner needs a column and a row."), "corners")
     if (points < -0.5).any() or (points[:, 0] > cols - 0.5).any() or (points[:, 1] > rows - 0.5).any():
-        raise BadInput(f"A corner lies outside the photo, which is {cols} x {rows} pixels.", "corners")
+        text = say("A corner lies outside the photo, which is {columns} x {rows} pixels.", columns=cols, rows=rows)
+        raise BadInput(text, "corners")
     sides = np.roll(points, -1, axis=0) - points
     turns = sides[:, 0] * np.roll(sides[:, 1], -1) - sides[:, 1] * np.roll(sides[:, 0], -1)
     if not (turns > 0).all():
-        raise BadInput(
-            "The corners cross or are in the wrong order: marked end upper, far end upper, far end lower, "
-            "marked end lower.",
-            "corners",
+        text = say(
+            "The corners cross or are in the wrong order: marked end upper, far end upper, far end lower, marked end "
+            "lower."
         )
+        raise BadInput(text, "corners")
     lengths = np.hypot(sides[:, 0], sides[:, 1])
     if min(lengths[1], lengths[3]) < LEAST_HAND_PX or min(lengths[0], lengths[2]) < max(lengths[1], lengths[3]):
-        raise BadInput("The corners lie too close together to read anything between them.", "corners")
+        raise BadInput(say("The corners lie too close together to read anything between them."), "corners")
     along = np.linspace(0.0, 1.0, POINTS)[:, None]
     swapped = points[:, ::-1]
     upper = swapped[0] + along * (swapped[1] - swapped[0])

@@ -6,6 +6,7 @@ from typing import Final
 import numpy as np
 
 from service.errors import Problem
+from service.language import mark
 from service.photo.cover import covered_share
 from service.photo.sharp import SHARP_PX, blurred_across, blurred_all_over
 from service.photo.types import USUAL_FOCAL, Outline, Photo, Strip
@@ -47,32 +48,66 @@ TRUE_RATIO: Final = 0.06
 #: How much wider one end may look than the other.
 MOST_TAPER: Final = 1.8
 
-TOO_DARK: Final = Problem("too_dark", "The photo is too dark. Take it again in daylight or with more lamps on.")
+TOO_DARK: Final = Problem(
+    "too_dark",
+    mark("The photo is too dark. Take it again in daylight or with more lamps on."),
+)
 BURNT_OUT: Final = Problem(
     "burnt_out",
-    "The wood is burnt out to white. Take the photo again without flash and without sun on the board, or tap the board "
-    "on the phone's screen so that it sets the light for the wood.",
+    mark(
+        "The wood is burnt out to white. Take the photo again without flash and without sun on the board, or tap the "
+        "board on the phone's screen so that it sets the light for the wood."
+    ),
 )
 BLURRED: Final = Problem(
-    "blurred", "The photo is blurred. Hold the phone still, tap the board on its screen to focus, and take it again."
+    "blurred",
+    mark("The photo is blurred. Hold the phone still, tap the board on its screen to focus, and take it again."),
 )
 TOO_SMALL: Final = Problem(
     "too_small",
-    "The board is too small in the photo. Take this side in several overlapping photos from closer by, or set the "
-    "phone to its full number of pixels.",
+    mark(
+        "The board is too small in the photo. Take this side in several overlapping photos from closer by, or set the "
+        "phone to its full number of pixels."
+    ),
 )
 GRAZING: Final = Problem(
-    "grazing", "The side is seen at too flat an angle. Take the photo again from straight above the side."
+    "grazing",
+    mark("The side is seen at too flat an angle. Take the photo again from straight above the side."),
 )
-
 COVERED: Final = Problem(
     "covered",
-    "Something lies over the board, or a finger is before the lens. Take the photo again with the whole side clear.",
+    mark(
+        "Something lies over the board, or a finger is before the lens. Take the photo again with the whole side clear."
+    ),
 )
 END_ONLY: Final = Problem(
     "end_only",
-    "Only the board's end is in the photo. Photograph the side along its whole length; a photo of the end has a place "
-    "of its own.",
+    mark(
+        "Only the board's end is in the photo. Photograph the side along its whole length; a photo of the end has a "
+        "place of its own."
+    ),
+)
+TWO_BOARDS: Final = Problem(
+    "two_boards",
+    mark(
+        "Several boards lie in the photo, and the one across the middle cannot be told from those beside it. Lay it by "
+        "itself, or leave a finger's width between the boards, or set the four corners by hand."
+    ),
+)
+UNCLEAR: Final = Problem(
+    "unclear",
+    mark(
+        "Where the board ends cannot be told for sure: at a long corner or an end it looks like what lies beside it. "
+        "Lay it by itself on a floor lighter, darker or of another colour than the wood, or set the four corners by "
+        "hand."
+    ),
+)
+NO_BOARD: Final = Problem(
+    "no_board",
+    mark(
+        "No board was found across the middle of the photo. Lay it on a plain floor lighter or darker than the wood, "
+        "take the photo from straight above with the board running from side to side, or set the four corners by hand."
+    ),
 )
 
 
@@ -93,9 +128,9 @@ def blank_photo(photo: Photo) -> Problem | None:
     grey = photo.colour[::GLANCE, ::GLANCE].mean(axis=2)
     low, high = np.percentile(grey, [2, 98])
     if high < DARK:
-        return TOO_DARK
+        return TOO_DARK.said()
     if low > BURNT:
-        return BURNT_OUT
+        return BURNT_OUT.said()
     return None
 
 
@@ -115,10 +150,10 @@ def why_nothing(photo: Photo) -> Problem | None:
     """
     grey = photo.colour.mean(axis=2)
     if np.percentile(grey, 90) < DIM:
-        return TOO_DARK
+        return TOO_DARK.said()
     if (grey > BURNT).mean() > MOST_BURNT_GROUND:
-        return BURNT_OUT
-    return BLURRED if blurred_all_over(photo) else None
+        return BURNT_OUT.said()
+    return BLURRED.said() if blurred_all_over(photo) else None
 
 
 def photo_problems(photo: Photo, outline: Outline, strip: Strip, sized: bool = True) -> tuple[Problem, ...]:
@@ -139,26 +174,26 @@ def photo_problems(photo: Photo, outline: Outline, strip: Strip, sized: bool = T
     """
     problems = [problem for problem in outline.problems if problem.code == "cut_off"]
     if covered_share(photo, outline) > MOST_HIDDEN:
-        problems.append(COVERED)
+        problems.append(COVERED.said())
     sparse = strip.image[:: 1 + strip.image.shape[0] // 200, ::4]
     if np.percentile(sparse, 95) < DARK:
-        problems.append(TOO_DARK)
+        problems.append(TOO_DARK.said())
     if (sparse >= BURNT).mean() > MOST_BURNT:
-        problems.append(BURNT_OUT)
+        problems.append(BURNT_OUT.said())
     width = np.hypot(*(outline.upper - outline.lower).T)
     px_per_mm = strip.photo_px_per_mm * photo.halving
     if width.mean() * photo.halving < LEAST_ACROSS_PX or (sized and px_per_mm < LEAST_PX_PER_MM - 1e-9):
-        problems.append(TOO_SMALL)
+        problems.append(TOO_SMALL.said())
     blur_px = SHARP_PX / max(strip.sharpness, 1e-6)
     if blur_px * photo.halving > max(MOST_BLUR_PX, MOST_BLUR_MM * px_per_mm) or (
         px_per_mm < COARSE_PX_PER_MM and blurred_across(photo, outline)
     ):
-        problems.append(BLURRED)
+        problems.append(BLURRED.said())
     ratio = strip.photo_px_per_mm / outline.length_px * (strip.to_mm - strip.from_mm) if sized else 1.0
     if max(width[0], width[-1]) > MOST_TAPER * min(width[0], width[-1]) or (
         outline.whole and looks_flat(photo, outline, ratio)
     ):
-        problems.append(GRAZING)
+        problems.append(GRAZING.said())
     return tuple(problems)
 
 
