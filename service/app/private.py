@@ -11,6 +11,7 @@ from service.app.photos import photo_routes
 from service.app.rack import rack_routes
 from service.app.reading_routes import reading_routes
 from service.app.sharing import share_routes
+from service.app.side_pages import side_routes
 
 
 def private_routes(kept: Kept) -> list[APIRouter]:
@@ -23,6 +24,7 @@ def private_routes(kept: Kept) -> list[APIRouter]:
         photo_routes,
         reading_routes,
         answer_routes,
+        side_routes,
         share_routes,
     )
     return [make(kept) for make in makers]

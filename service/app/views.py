@@ -104,6 +104,8 @@ class Around:
         Whether something was changed since the answer was made.
     shared
         Whether somebody else than its owner looks at it.
+    sides_at
+        Address of the sides' own pages, to which a side's name is added; empty when they have none.
     """
 
     href: str = ""
@@ -111,6 +113,7 @@ class Around:
     name: str = ""
     stale: bool = False
     shared: bool = False
+    sides_at: str = ""
 
 
 @dataclass(frozen=True)

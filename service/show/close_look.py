@@ -6,6 +6,8 @@ from typing import Final
 from xml.etree.ElementTree import Element, tostring
 
 import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter1d
 
 from service.judge.record import Answer
 from service.judge.record_side import Side
@@ -39,13 +41,19 @@ FINEST_PX_PER_MM: Final = 4.0
 
 QUALITIES: Final = (80, 72, 64, 56, 48)
 SMALLER: Final = 0.8
-LABEL_EVERY: Final[dict[Units, int]] = {"in": 1, "mm": 2}
+LABEL_EVERY: Final[dict[Units, int]] = {"in": 2, "mm": 2}
 WOOD: Final = "#d9d5cb"
 SIDE_PX: Final = 120.0
 SCALES: Final = (1.5, 5.0)
 """Least and most CSS pixels a millimetre, before anybody goes nearer: so much that a side is about 120 high."""
 
-POINT_MM: Final = 25.0
+LIGHT_MM: Final = 100.0
+"""Light that falls off over less than this may as well be wood."""
+
+LEAST_ROUGH: Final = 0.01
+"""Least spread of brightness, 0 to 1, that is taken for wood and not for noise."""
+
+POINT_MM: Final = 38.0
 """Least distance between two points of a drawn grain line, which bends little between them."""
 
 
@@ -83,11 +91,21 @@ def _photo(strips: Sequence[Strip], length_mm: float, across_mm: float, px_per_m
     svg = Element("svg", {"xmlns": "http://www.w3.org/2000/svg", "viewBox": box, "preserveAspectRatio": "none"})
     for strip in strips:
         columns = max(1, round((strip.to_mm - strip.from_mm) * px_per_mm))
-        grey = grey_of(strip.image, columns, max(1, round(across_mm * px_per_mm)))
+        grey = grey_of(_evenly_lit(strip), columns, max(1, round(across_mm * px_per_mm)))
         place: dict[str, str | float] = {"x": strip.from_mm, "y": 0.0, "width": strip.to_mm - strip.from_mm}
         address = jpeg_address(grey, quality)
         put(svg, "image", None, **place, height=f"{across_mm:.2f}", preserveAspectRatio="none", href=address)
     return tostring(svg, encoding="unicode")
+
+
+def _evenly_lit(strip: Strip) -> NDArray[np.float32]:
+    """Take out how the light falls off along a strip, so that grain shows as well at its dark end."""
+    image = strip.image
+    reach = LIGHT_MM / strip.mm_per_px
+    slow = gaussian_filter1d(image.mean(axis=0), reach, mode="nearest")
+    rough = np.sqrt(gaussian_filter1d(image.var(axis=0), reach, mode="nearest"))
+    even: NDArray[np.float32] = ((image - slow) / np.maximum(rough, LEAST_ROUGH)).astype(np.float32)
+    return even
 
 
 @dataclass(frozen=True)

@@ -116,7 +116,8 @@ def grey_of(piece: NDArray[np.float32], columns: int, rows: int) -> NDArray[np.u
     small = cv2.resize(piece, (columns, rows), interpolation=cv2.INTER_AREA)
     dark, light = np.percentile(small, (0.5, 99.5))
     shade = 0.1 + 0.85 * (small - dark) / max(float(light - dark), 0.05)
-    return (255.0 * np.clip(shade, 0.0, 1.0)).astype(np.uint8)
+    grey: NDArray[np.uint8] = (255.0 * np.clip(shade, 0.0, 1.0)).astype(np.uint8)
+    return grey
 
 
 def jpeg_address(grey: NDArray[np.uint8], quality: int = JPEG_QUALITY) -> str:

@@ -221,8 +221,6 @@ def _put_knots(svg: Element, place: WorstPlace, side: SideAnswer, scale: float) 
     for knot in side.knots:
         left = 0.5 * WIDTH + (knot.from_mm - place.position_mm) * scale
         top = ROOM + (across_mm - knot.across_to_mm) * scale
-        size = {
-            "width": (knot.to_mm - knot.from_mm) * scale,
-            "height": (knot.across_to_mm - knot.across_from_mm) * scale,
-        }
-        put(svg, "rect", x=left, y=top, **size, fill="none", stroke=ALARM, stroke_width="3", class_="knot")
+        width, height = (knot.to_mm - knot.from_mm) * scale, (knot.across_to_mm - knot.across_from_mm) * scale
+        box = {"x": left, "y": top, "width": width, "height": height}
+        put(svg, "rect", None, **box, fill="none", stroke=ALARM, stroke_width="3", class_="knot")
