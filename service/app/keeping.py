@@ -8,6 +8,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 from service.app.checks import Checks
 from service.app.desk import Desk
 from service.app.pages import Pages
+from service.app.stretches import Stretches
 from service.settings import Settings
 from service.store.opening import Store
 
@@ -26,6 +27,7 @@ class Kept:
     store: Store
     pages: Pages
     checks: Checks
+    stretches: Stretches
     desk: Desk
     making: asyncio.Lock = field(default_factory=asyncio.Lock)
 

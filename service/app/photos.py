@@ -82,9 +82,12 @@ async def _take_in(kept: Kept, request: Request, device: str, board: str, slot: 
     """Take a photo in and keep it."""
     got = await receive_photo(request, kept.settings)
     try:
-        sent = Sent(slot, got.key, got.file.filename or slot, await got.file.read())
+        data, around = await got.file.read(), await got.around.read() if got.around is not None else b""
     finally:
-        got.file.file.close()
+        got.close()
+    if got.layout:
+        data = await kept.stretches.lay_back(data, around, got.layout)
+    sent = Sent(slot, got.key, got.file.filename or slot, data, cut=bool(got.layout))
     more = "more" in request.query_params
     return await run_in_threadpool(_keep, kept.store, device, board, sent, got, more)
 

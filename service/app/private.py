@@ -5,6 +5,7 @@ from fastapi import APIRouter
 from service.app.answers import answer_routes
 from service.app.board_pages import board_routes
 from service.app.bow import bow_routes
+from service.app.finding import find_routes
 from service.app.keeping import Kept
 from service.app.new_boards import new_board_routes
 from service.app.photos import photo_routes
@@ -22,6 +23,7 @@ def private_routes(kept: Kept) -> list[APIRouter]:
         new_board_routes,
         board_routes,
         photo_routes,
+        find_routes,
         reading_routes,
         answer_routes,
         side_routes,

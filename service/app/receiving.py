@@ -79,11 +79,26 @@ async def receive(request: Request, settings: Settings) -> Received:
 
 @dataclass(frozen=True)
 class OnePhoto:
-    """A photo that arrived by itself, still in the spool, with the texts beside it."""
+    """A photo that arrived by itself, still in the spool, with what came beside it.
+
+    Attributes
+    ----------
+    around, layout
+        Of a photo of which only the board's stretch was sent: its surroundings made small, and where the stretch was
+        cut. None and empty when it was sent whole.
+    """
 
     file: UploadFile
     key: str
     instead: str
+    around: UploadFile | None = None
+    layout: str = ""
+
+    def close(self) -> None:
+        """Forget the photo."""
+        self.file.file.close()
+        if self.around is not None:
+            self.around.file.close()
 
 
 async def receive_photo(request: Request, settings: Settings) -> OnePhoto:
@@ -105,16 +120,17 @@ async def receive_photo(request: Request, settings: Settings) -> OnePhoto:
         raise
     except MultiPartException as error:
         raise BadInput("The photo did not arrive whole. Send it once more.", "photo") from error
-    files = [value for _, value in items if isinstance(value, UploadFile)]
-    given = [file for file in files if file.filename or file.size]
-    for file in files:
-        if len(given) != 1 or file is not given[0]:
+    files = [(name, value) for name, value in items if isinstance(value, UploadFile)]
+    given = [file for name, file in files if (file.filename or file.size) and name != "around"]
+    around = next((file for name, file in files if name == "around"), None)
+    for _, file in files:
+        if len(given) != 1 or (file is not given[0] and file is not around):
             file.file.close()
     if len(given) != 1:
         none = "No photo was chosen. Take one, or choose one, then send it."
         raise BadInput("Send one photo at a time." if given else none, "photo")
     texts = {name: value for name, value in items if isinstance(value, str)}
-    return OnePhoto(given[0], texts.get("key", ""), texts.get("instead", ""))
+    return OnePhoto(given[0], texts.get("key", ""), texts.get("instead", ""), around, texts.get("layout", ""))
 
 
 async def read_bytes(request: Request, most_bytes: int) -> bytes | None:

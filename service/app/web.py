@@ -24,6 +24,7 @@ from service.app.secure import AddressSeen
 from service.app.shell import shell_routes
 from service.app.speaking import Speaking
 from service.app.static_files import static_files
+from service.app.stretches import Stretchers, Stretches, stretch_asked
 from service.checking import PhotoCheck
 from service.errors import StavesightError
 from service.reading import read_board
@@ -60,14 +61,16 @@ def create_app(
     readers = Readers(read, count=settings.readers, waiting=settings.waiting, seconds=settings.seconds)
     # A worker of their own, so that a photo is judged at once while boards are being read.
     checkers = Checkers(check, count=1, waiting=settings.files, seconds=settings.seconds)
+    stretchers = Stretchers(stretch_asked, count=1, waiting=settings.files, seconds=settings.seconds)
     desk = Desk(readers, store)
     checks = Checks(checkers, store)
-    kept = Kept(settings, store, Pages(settings), checks, desk)
+    kept = Kept(settings, store, Pages(settings), checks, Stretches(stretchers), desk)
 
     @asynccontextmanager
     async def lifespan(_: FastAPI) -> AsyncIterator[None]:
         readers.start()
         checkers.start()
+        stretchers.start()
         sweeping = asyncio.create_task(_sweep_daily(store))
         yield
         sweeping.cancel()
@@ -75,6 +78,7 @@ def create_app(
         await checks.stop()
         readers.stop()
         checkers.stop()
+        stretchers.stop()
         store.close()
 
     # The framework's own documentation pages load scripts from elsewhere; the schema itself stays.

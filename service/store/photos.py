@@ -19,6 +19,9 @@ from service.upload import Upload
 
 _COLUMNS: Final = tuple(photo.c[told.name] for told in fields(PhotoRow))
 
+CUT: Final = "cut"
+"""Stands for the digest of a photo of which a part was sent."""
+
 
 def check_room(connection: Connection, device_id: str, more_bytes: int, most_bytes: int) -> None:
     """Refuse more than may be kept for a device.
@@ -48,12 +51,20 @@ class Sent:
         A short text that the phone made for this upload, the same when it sends it again.
     name, data
         What the user calls it, and its bytes.
+    cut
+        Whether it was put together from a part: sent once more, it may come otherwise, so the key alone tells it.
     """
 
     slot: str
     key: str
     name: str
     data: bytes
+    cut: bool = False
+
+    @property
+    def sent_sha256(self) -> str:
+        """What tells it from another photo under the same key."""
+        return CUT if self.cut else hashlib.sha256(self.data).hexdigest()
 
     def check(self) -> None:
         """Refuse a slot or key that cannot be kept.
@@ -98,16 +109,15 @@ class Photos:
             No room, or the folder or database cannot be used now; nothing is kept.
         """
         sent.check()
-        sent_sha256 = hashlib.sha256(sent.data).hexdigest()
         with self.database.reading() as connection:
             own_board(connection, device_id, board_id)
-            before = _kept_before(connection, device_id, board_id, sent.key, sent_sha256)
+            before = _kept_before(connection, device_id, board_id, sent)
             if before is not None and self.files.is_there(before.id):
                 return before
         stripped = strip_photo(sent.data, _short(sent.name), self.photo_bytes)
-        return self._keep(device_id, board_id, sent, sent_sha256, stripped)
+        return self._keep(device_id, board_id, sent, stripped)
 
-    def _keep(self, device_id: str, board_id: str, sent: Sent, sent_sha256: str, stripped: Stripped) -> PhotoRow:
+    def _keep(self, device_id: str, board_id: str, sent: Sent, stripped: Stripped) -> PhotoRow:
         """Write the file, then its row; whatever fails before the row is sure takes the file away again."""
         photo_id = new_id()
         with self.database.reading() as connection:
@@ -118,14 +128,14 @@ class Photos:
             with self.database.writing() as connection:
                 hold_device(connection, device_id)
                 own_board(connection, device_id, board_id)
-                before = _kept_before(connection, device_id, board_id, sent.key, sent_sha256)
+                before = _kept_before(connection, device_id, board_id, sent)
                 if before is not None and not self.files.is_there(before.id):
                     connection.execute(delete(photo).where(photo.c.id == before.id))  # its file got lost: take this one
                     before = None
                 if before is None:
                     check_room(connection, device_id, len(stripped.data), self.device_bytes)
                     row = self._row(connection, photo_id, board_id, sent, stripped)
-                    more = {"device_id": device_id, "sent_sha256": sent_sha256}
+                    more = {"device_id": device_id, "sent_sha256": sent.sent_sha256}
                     values = {told.name: getattr(row, told.name) for told in fields(PhotoRow)}
                     connection.execute(insert(photo).values(**values, **more))
                     change_board(connection, board_id, self.now)
@@ -242,7 +252,7 @@ def _own_photo(connection: Connection, device_id: str, photo_id: str) -> Any:
     return row
 
 
-def _kept_before(connection: Connection, device_id: str, board_id: str, key: str, sent_sha256: str) -> PhotoRow | None:
+def _kept_before(connection: Connection, device_id: str, board_id: str, sent: Sent) -> PhotoRow | None:
     """Return the photo kept under this key; None when there is none.
 
     Raises
@@ -250,11 +260,12 @@ def _kept_before(connection: Connection, device_id: str, board_id: str, key: str
     BadInput
         The key was used for another content or board.
     """
-    mine = select(*_COLUMNS, photo.c.sent_sha256).where(photo.c.device_id == device_id, photo.c.upload_key == key)
+    mine = select(*_COLUMNS, photo.c.sent_sha256).where(photo.c.device_id == device_id, photo.c.upload_key == sent.key)
     found = connection.execute(mine).first()
     if found is None:
         return None
-    if (found.board_id, found.sent_sha256) != (board_id, sent_sha256):
+    same = CUT in (found.sent_sha256, sent.sent_sha256) or found.sent_sha256 == sent.sent_sha256
+    if found.board_id != board_id or not same:
         raise BadInput("Another photo was kept under this key. Choose the photo again: it is then sent anew.", "key")
     return PhotoRow(*found[:-1])
 
