@@ -6,7 +6,7 @@ from functools import cached_property
 
 import numpy as np
 
-from service.board.phrase import length_text, one_in_text
+from service.board.phrase import is_straight, length_text, one_in_text
 from service.board.types import BoardReading
 from service.judge.limits import Limits
 from service.judge.reasons import Extreme, steepest_of
@@ -15,6 +15,7 @@ from service.judge.score import BORDERLINE, PASS, Choice, Weighed, best_lay, wei
 from service.judge.section import Wood, lay_wood, prepare, search, straight_lay
 from service.judge.shape import BowShape
 from service.judge.slant import lays
+from service.language import say, say_many
 
 # What may be offered instead is first looked for on a lattice this many times coarser.
 COARSE = 3
@@ -79,13 +80,12 @@ def section_of(weighed: Weighed, choice: Choice, limits: Limits, opening: str) -
     Parameters
     ----------
     opening
-        First words of the reason, such as "Straightest of 238 places tried".
+        First words of the reason, such as "Best of 238 places tried".
     """
     found, lattice = weighed.search, weighed.search.slopes.lattice
     places = steepest_of(found, choice, limits)
     worst = max(places.values(), key=lambda place: place.slope)
     start_mm = float(lattice.starts_mm[choice.start])
-    told = [f"{role} {_at_most_text(place)}" for role, place in places.items()]
     first, last = plateau(weighed, choice, limits)
     # Up in the photo of the back: face 2 shows the board the other way up.
     sign = 1.0 if choice.back_row == 0 else -1.0
@@ -104,7 +104,12 @@ def section_of(weighed: Weighed, choice: Choice, limits: Limits, opening: str) -
         starts_to_mm=round(float(lattice.starts_mm[last]), 1),
         limit_used=round(float(found.measured[choice.back_row, choice.start]), 4),
         limit_used_upper=round(float(found.upper[choice.back_row, choice.start]), 4),
-        why=f"{opening}: {'; '.join(told)}.",
+        why=say(
+            "{opening}: back {back}; belly {belly}.",
+            opening=opening,
+            back=_at_most_text(places["back"]),
+            belly=_at_most_text(places["belly"]),
+        ),
     )
 
 
@@ -115,7 +120,9 @@ def _at_most_text(place: Extreme) -> str:
     '1 in 40 at most, at 10 in (254 mm)'
     """
     told = one_in_text(place.slope)
-    return told if told == "straight" else f"{told} at most, at {length_text(place.position_mm)}"
+    if is_straight(place.slope):
+        return told
+    return say("{slope} at most, at {place}", slope=told, place=length_text(place.position_mm))
 
 
 def slant_text(turn: float) -> str:
@@ -124,7 +131,11 @@ def slant_text(turn: float) -> str:
     >>> slant_text(-1 / 40), slant_text(0.0002)
     ('at a slant of 1 in 40', 'along the board')
     """
-    return f"at a slant of {one_in_text(turn)}" if abs(turn) >= SAME_TURN else "along the board"
+    return say("at a slant of {slope}", slope=one_in_text(turn)) if _slants(turn) else say("along the board")
+
+
+def _slants(turn: float) -> bool:
+    return abs(turn) >= SAME_TURN
 
 
 def plateau(weighed: Weighed, choice: Choice, limits: Limits) -> tuple[int, int]:
@@ -142,11 +153,26 @@ def chosen_section(weighed: Weighed, choice: Choice, limits: Limits) -> Section:
     """Tell the chosen section and why it is the one."""
     count = int(weighed.search.allowed.sum())
     if count == 1:
-        return section_of(weighed, choice, limits, "The only place at which the bow fits")
-    away_mm = float(weighed.search.clearance_mm[choice.start])
-    laid = slant_text(float(weighed.search.lay.turn[choice.start]))
-    slanted = "Best" if laid == "along the board" else f"Laid {laid} along the grain, best"
-    opening = f"{slanted} of {count} places tried, {length_text(away_mm)} clear of bad wood and of the board's ends"
+        return section_of(weighed, choice, limits, say("The only place at which the bow fits"))
+    clear = length_text(float(weighed.search.clearance_mm[choice.start]))
+    turn = float(weighed.search.lay.turn[choice.start])
+    if _slants(turn):
+        opening = say_many(
+            "Laid {slant} along the grain, best of {count} place tried, {clear} clear of bad wood and of the board's "
+            "ends",
+            "Laid {slant} along the grain, best of {count} places tried, {clear} clear of bad wood and of the board's "
+            "ends",
+            count,
+            slant=slant_text(turn),
+            clear=clear,
+        )
+    else:
+        opening = say_many(
+            "Best of {count} place tried, {clear} clear of bad wood and of the board's ends",
+            "Best of {count} places tried, {clear} clear of bad wood and of the board's ends",
+            count,
+            clear=clear,
+        )
     return section_of(weighed, choice, limits, opening)
 
 
@@ -160,7 +186,7 @@ def other_sections(weighed: Weighed, choice: Choice, limits: Limits) -> list[Sec
     while len(told) < 2 and np.any(np.isfinite(best) & ~near):
         start = int(np.argmax(np.where(near, -np.inf, best)))
         other = Choice(choice.verdict, start, int(np.argmax(points[:, start])))
-        told.append(section_of(weighed, other, limits, "Another place for a bow of the same length"))
+        told.append(section_of(weighed, other, limits, say("Another place for a bow of the same length")))
         near |= np.abs(starts_mm - starts_mm[start]) < limits.apart_mm
     return told
 
@@ -181,9 +207,12 @@ def two_sections(weighed: Weighed, limits: Limits) -> list[Section]:
     second = int(np.argmax(pairs)) + apart
     first = int(np.argmax(worth[: second - apart + 1]))
     told = []
-    for number, start in (("first", first), ("second", second)):
+    for start, passes, may_pass in (
+        (first, say("The first of two bows passes here"), say("The first of two bows is not ruled out here")),
+        (second, say("The second of two bows passes here"), say("The second of two bows is not ruled out here")),
+    ):
         verdict = int(weighed.verdicts[:, start].max())
         row = int(np.argmax(np.where(weighed.verdicts[:, start] == verdict, weighed.points[:, start], -np.inf)))
-        word = "passes" if verdict == PASS else "is not ruled out"
-        told.append(section_of(weighed, Choice(verdict, start, row), limits, f"The {number} of two bows {word} here"))
+        opening = passes if verdict == PASS else may_pass
+        told.append(section_of(weighed, Choice(verdict, start, row), limits, opening))
     return told

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from service.board.phrase import length_text, side_text, slope_text
+from service.board.phrase import length_text, side_text, side_title, slope_text
 from service.board.types import BoardReading
 from service.judge.combined import running_mean
 from service.judge.figure import MUCH_FIGURE
@@ -10,6 +10,7 @@ from service.judge.lattice import fill_bridges
 from service.judge.limits import Limits
 from service.judge.record_side import Reason, Side
 from service.judge.section import Search, line_slope
+from service.language import say
 from service.sides import side_opposite
 
 
@@ -55,9 +56,12 @@ def rings_cut(reading: BoardReading, found: Search, start: int, face: Side, limi
         return None
     at = int(np.nanargmax(slope))
     position_mm = float(points_mm[at + lattice.mean_steps // 2])
-    text = (
-        f"Ring lines on {side_text(face)} run out at {slope_text(float(slope[at]))} near {length_text(position_mm)} "
-        "although the fibres run straighter: the back cuts through rings there, so think of backing the bow."
+    text = say(
+        "Ring lines on {side} run out at {slope} near {place} although the fibres run straighter: the back cuts "
+        "through rings there, so think of backing the bow.",
+        side=side_text(face),
+        slope=slope_text(float(slope[at])),
+        place=length_text(position_mm),
     )
     return Reason(code="rings_cut", text=text, side=face, position_mm=round(position_mm, 1))
 
@@ -76,11 +80,14 @@ def _cathedral(reading: BoardReading, found: Search, start: int, face: Side) -> 
     }
     if shares[face] <= MUCH_FIGURE:
         return None
-    text = (
-        f"V shapes (cathedral figure) cover {100 * shares[face]:.0f} % of {side_text(face)}, the back, inside the "
-        f"section, and {100 * shares[other]:.0f} % of {side_text(other)}: rings thin out at every V, and many bowyers "
-        "prefer a back without them. The verdict counts the slope of the fibre alone; in doubt think of backing "
-        "the bow."
+    text = say(
+        "V shapes (cathedral figure) cover {share} % of {side}, the back, inside the section, and {other_share} % of "
+        "{other}: rings thin out at every V, and many bowyers prefer a back without them. The verdict counts the slope "
+        "of the fibre alone; in doubt think of backing the bow.",
+        share=f"{100 * shares[face]:.0f}",
+        side=side_text(face),
+        other_share=f"{100 * shares[other]:.0f}",
+        other=side_text(other),
     )
     return Reason(code="cathedral_back", text=text, side=face)
 
@@ -94,8 +101,9 @@ def _pith(reading: BoardReading, face: Side) -> Reason | None:
     nearer = "face_2" if rings.normal_yz[1] > 0 else "face_1"
     if face != nearer:
         return None
-    text = (
-        f"{side_text(face).capitalize()}, the back, is the side nearer the pith. Most bowyers put the bark side out, "
-        "where the rings arch toward the back; a straighter grain comes before that."
+    text = say(
+        "{side}, the back, is the side nearer the pith. Most bowyers put the bark side out, where the rings arch "
+        "toward the back; a straighter grain comes before that.",
+        side=side_title(face),
     )
     return Reason(code="pith_side_out", text=text, side=face)

@@ -5,6 +5,7 @@ from typing import Final
 from service.board.phrase import length_text
 from service.judge.record_side import Reason
 from service.judge.section import Search
+from service.language import say
 
 WORTH_MM: Final = 3.0
 """Less than a saw cut takes is not worth a word. Common practice, no source."""
@@ -29,17 +30,20 @@ def crook_note(found: Search, start: int) -> list[Reason]:
     if lost_mm < WORTH_MM:
         return []
     start_mm = float(found.slopes.lattice.starts_mm[start])
-    text = (
-        f"The board bends sideways inside the section (crook): a straight bow comes out up to {length_text(lost_mm)} "
-        f"narrower than {length_text(found.width_mm)}. Plan a narrower bow, or take a straighter board."
+    text = say(
+        "The board bends sideways inside the section (crook): a straight bow comes out up to {lost} narrower than "
+        "{width}. Plan a narrower bow, or take a straighter board.",
+        lost=length_text(lost_mm),
+        width=length_text(found.width_mm),
     )
     return [Reason(code="crook", text=text, position_mm=round(start_mm + 0.5 * found.slopes.lattice.section_mm, 1))]
 
 
 def too_crooked(found: Search) -> Reason:
     """Say that a straight bow of this width lies nowhere in the board."""
-    text = (
-        f"The board bends sideways (crook) so far that a straight bow {length_text(found.width_mm)} wide would lose "
-        "more than half its width. Take a straighter board, or a shorter or narrower bow."
+    text = say(
+        "The board bends sideways (crook) so far that a straight bow {width} wide would lose more than half its width. "
+        "Take a straighter board, or a shorter or narrower bow.",
+        width=length_text(found.width_mm),
     )
     return Reason(code="too_crooked", text=text)

@@ -2,22 +2,45 @@
 
 from typing import Final
 
-from service.board.phrase import length_text, one_in_text, side_text, slope_text, stretch_text
+from service.board.phrase import (
+    either,
+    length_text,
+    one_in_text,
+    side_text,
+    side_title,
+    slope_text,
+    stretch_text,
+    word_of,
+)
 from service.board.types import BoardReading
+from service.errors import Problem
 from service.judge.limits import Limits
 from service.judge.reasons import Extreme, UnreadStretch, unread_stretches, worst_of
 from service.judge.record import Question
 from service.judge.record_side import Reason, Side
 from service.judge.score import Choice
 from service.judge.section import Search
+from service.language import mark, say, say_many
 from service.sides import SIDES, side_opposite
 
-HOW_TO_TEST: Final = (
-    "draw a line along the grain with ink from a pen, which runs along the pores, or with a needle that trails from a "
-    "swivel, and enter how far it rises over 4 in (100 mm) or more. Move a sharp point away from yourself and "
-    "from the hand that holds the board."
+HOW_TO_TEST: Final = mark(
+    "Or, instead of the close-up, an ink or scribe test: draw a line along the grain with ink from a pen, which runs "
+    "along the pores, or with a needle that trails from a swivel, and enter how far it rises over 4 in (100 mm) or "
+    "more. Move a sharp point away from yourself and from the hand that holds the board."
 )
 """The ink and the scribe test, ANC-19 (1943) 2.3023; moving points away from oneself is common practice, no source."""
+
+_PAIRS: Final[dict[tuple[Side, Side], tuple[str, str]]] = {
+    ("face_1", "face_2"): (
+        mark("No photo shows either face: take one of {sides}, better both."),
+        mark("How the grain runs on the faces."),
+    ),
+    ("edge_1", "edge_2"): (
+        mark("No photo shows either edge: take one of {sides}, better both."),
+        mark("How the grain runs on the edges."),
+    ),
+}
+"""What is said when neither of two opposite sides was photographed, and what is unknown then."""
 
 
 def borderline_reasons(
@@ -54,25 +77,36 @@ def mirrored(reading: BoardReading, search: Search, choice: Choice) -> list[tupl
 
 def _close_call(place: Extreme, flatter: Side, *, measured_outside: bool) -> tuple[Reason, Question]:
     """Say that the error of the reading reaches across a limit; a test on the flatter-sawn side narrows it too."""
-    where = f"on {side_text(place.face)} as the {place.role} at {length_text(place.position_mm)}"
-    limit = one_in_text(place.limit)
+    where = {
+        "side": side_text(place.face),
+        "role": word_of(place.role),
+        "place": length_text(place.position_mm),
+        "limit": one_in_text(place.limit),
+    }
     if measured_outside:
         code = "slope_unsure"
-        text = (
-            f"The grain {where} was measured as {slope_text(place.slope)}, face and edge together, past the limit of "
-            f"{limit}, but within the error of the reading it may keep to it."
+        text = say(
+            "The grain on {side} as the {role} at {place} was measured as {slope}, face and edge together, past the "
+            "limit of {limit}, but within the error of the reading it may keep to it.",
+            slope=slope_text(place.slope),
+            **where,
         )
     else:
         code = "close_to_limit"
-        text = (
-            f"The grain {where} was measured inside the limit of {limit}, but could be as steep as "
-            f"{slope_text(place.slope)}, face and edge together, within the error of the reading."
+        text = say(
+            "The grain on {side} as the {role} at {place} was measured inside the limit of {limit}, but could be as "
+            "steep as {slope}, face and edge together, within the error of the reading.",
+            slope=slope_text(place.slope),
+            **where,
         )
     question = Question(
         code=code,
-        text=f"Whether the grain {where} keeps to {limit}.",
-        photo=f"A close-up of {side_text(place.face)} around {length_text(place.position_mm)}, or an ink or scribe "
-        f"test on {side_text(flatter)} there.",
+        text=say("Whether the grain on {side} as the {role} at {place} keeps to {limit}.", **where),
+        photo=say(
+            "A close-up of {side} around {place}, or an ink or scribe test on {flatter} there.",
+            flatter=side_text(flatter),
+            **where,
+        ),
     )
     reason = Reason(
         code=code,
@@ -98,17 +132,32 @@ def flatter_sawn(reading: BoardReading) -> Side:
 def _spiral_unknown(reading: BoardReading, *, good_so_far: bool) -> tuple[Reason, Question]:
     """Say that the fibre's own turn was not seen, and ask for the close-up or the test that shows it."""
     side = flatter_sawn(reading)
-    opening = "Good so far, one close-up to go: ring" if good_so_far else "Ring"
-    text = (
-        f"{opening} lines were read, but no photo shows the fine texture that tells whether the fibres "
-        "spiral under straight-looking rings."
-    )
-    rings = "" if reading.rings is not None else "; and one of the marked end head on, as it takes the rings to read it"
+    if good_so_far:
+        text = say(
+            "Good so far, one close-up to go: ring lines were read, but no photo shows the fine texture that tells "
+            "whether the fibres spiral under straight-looking rings."
+        )
+    else:
+        text = say(
+            "Ring lines were read, but no photo shows the fine texture that tells whether the fibres spiral under "
+            "straight-looking rings."
+        )
+    if reading.rings is not None:
+        photo = say(
+            "One close-up of {side}: a hand's length of board across the picture, both long corners in view, marked "
+            "end to the left.",
+            side=side_text(side),
+        )
+    else:
+        photo = say(
+            "One close-up of {side}: a hand's length of board across the picture, both long corners in view, marked "
+            "end to the left; and one of the marked end head on, as it takes the rings to read it.",
+            side=side_text(side),
+        )
     question = Question(
         code="spiral_unknown",
-        text="Whether the fibres turn within the rings (spiral grain).",
-        photo=f"One close-up of {side_text(side)}: a hand's length of board across the picture, both long corners in "
-        f"view, marked end to the left{rings}. Or, instead of the close-up, an ink or scribe test: {HOW_TO_TEST}",
+        text=say("Whether the fibres turn within the rings (spiral grain)."),
+        photo=f"{photo} {say(HOW_TO_TEST)}",
     )
     return Reason(code="spiral_unknown", text=text, side=side), question
 
@@ -118,29 +167,54 @@ def _assumed(reading: BoardReading, stretches: list[UnreadStretch]) -> tuple[Rea
     side = stretches[0].side
     name, opposite = side_text(side), side_text(side_opposite(side))
     if reading.sides[side].status == "missing":
-        text = f"There is no photo of {name}; it was taken to mirror {opposite}, which it does only roughly."
-        question = Question(code="side_missing", text=f"How the grain runs on {name}.", photo=f"The whole of {name}.")
+        text = say(
+            "There is no photo of {side}; it was taken to mirror {opposite}, which it does only roughly.",
+            side=name,
+            opposite=opposite,
+        )
+        question = Question(
+            code="side_missing",
+            text=say("How the grain runs on {side}.", side=name),
+            photo=say("The whole of {side}.", side=name),
+        )
         return Reason(code="side_missing", text=text, side=side), question
     where = stretch_text(stretches[0].from_mm, stretches[0].to_mm)
     length_mm = sum(stretch.to_mm - stretch.from_mm for stretch in stretches)
+    photo = _closer(stretches[0])
     if len(stretches) > 1:
-        where += f" and in {len(stretches) - 1} more place{'s' * (len(stretches) > 2)}, {length_text(length_mm)} in all"
+        where = say_many(
+            "{stretch} and in {count} more place, {length} in all",
+            "{stretch} and in {count} more places, {length} in all",
+            len(stretches) - 1,
+            stretch=where,
+            length=length_text(length_mm),
+        )
+        photo = say("The whole of {side} from closer, in part photos.", side=name)
     reason = Reason(
         code="unread",
-        text=f"On {name} nothing could be read {where}; it was taken to mirror {opposite}, which it does only roughly.",
+        text=say(
+            "On {side} nothing could be read {where}; it was taken to mirror {opposite}, which it does only roughly.",
+            side=name,
+            where=where,
+            opposite=opposite,
+        ),
         side=side,
         position_mm=round(stretches[0].from_mm, 1),
         length_mm=round(length_mm, 1),
     )
-    photo = _closer(stretches[0]) if len(stretches) == 1 else f"The whole of {name} from closer, in part photos."
-    return reason, Question(code="unread", text=f"How the grain runs on {name} {where}.", photo=photo)
+    return reason, Question(code="unread", text=_how_it_runs(name, where), photo=photo)
+
+
+def _how_it_runs(side: str, where: str) -> str:
+    return say("How the grain runs on {side} {where}.", side=side, where=where)
 
 
 def _closer(stretch: UnreadStretch) -> str:
     """Ask for a photo of an unread stretch."""
-    where = stretch_text(stretch.from_mm, stretch.to_mm)
-    return (
-        f"A photo of {side_text(stretch.side)} closer up, {where}, without glare, stickers or pencil marks in the way."
+    return say(
+        "A photo of {side} closer up, {where}, without glare, stickers or pencil marks in the way.",
+        side=side_text(stretch.side),
+        where=stretch_text(stretch.from_mm, stretch.to_mm),
     )
 
 
@@ -161,27 +235,25 @@ def _unreadable(reading: BoardReading) -> list[tuple[Reason, Question]]:
     for name in SIDES:
         side = reading.sides[name]
         if side.status == "retake":
-            code, why = "unreadable", "It could not be read; photograph it again."
-            if side.problem is not None:
-                code, why = side.problem.code, side.problem.text
-            reason = Reason(code=code, text=f"{side_text(name).capitalize()}: {why}", side=name)
-            told = f"How the grain runs on {side_text(name)}."
-            asked.append((reason, Question(code=code, text=told, photo=f"The whole of {side_text(name)} again.")))
+            problem = side.problem or Problem("unreadable", say("It could not be read; photograph it again."))
+            question = Question(
+                code=problem.code,
+                text=say("How the grain runs on {side}.", side=side_text(name)),
+                photo=say("The whole of {side} again.", side=side_text(name)),
+            )
+            text = say("{side}: {problem}", side=side_title(name), problem=problem.text)
+            asked.append((Reason(code=problem.code, text=text, side=name), question))
     return asked
 
 
 def _nowhere(reading: BoardReading) -> list[tuple[Reason, Question]]:
     """Ask for a face, or an edge, when there is no photo of either."""
     asked = []
-    pairs: tuple[tuple[Side, Side, str], ...] = (("face_1", "face_2", "face"), ("edge_1", "edge_2", "edge"))
-    for first, second, kind in pairs:
+    for (first, second), (missing, unknown) in _PAIRS.items():
         if reading.sides[first].status == reading.sides[second].status == "missing":
-            either = f"{side_text(first)} or {side_text(second)}"
-            text = f"No photo shows either {kind}: take one of {either}, better both."
-            question = Question(
-                code="side_missing", text=f"How the grain runs on the {kind}s.", photo=f"The whole of {either}."
-            )
-            asked.append((Reason(code="side_missing", text=text, side=first), question))
+            sides = either([side_text(first), side_text(second)])
+            question = Question(code="side_missing", text=say(unknown), photo=say("The whole of {side}.", side=sides))
+            asked.append((Reason(code="side_missing", text=say(missing, sides=sides), side=first), question))
     return asked
 
 
@@ -190,9 +262,9 @@ def _unread_on_both(stretch: UnreadStretch) -> tuple[Reason, Question]:
     name, where = side_text(stretch.side), stretch_text(stretch.from_mm, stretch.to_mm)
     reason = Reason(
         code="unread",
-        text=f"Nothing could be read on {name} {where}, nor opposite; photograph it again.",
+        text=say("Nothing could be read on {side} {where}, nor opposite; photograph it again.", side=name, where=where),
         side=stretch.side,
         position_mm=round(stretch.from_mm, 1),
         length_mm=round(stretch.to_mm - stretch.from_mm, 1),
     )
-    return reason, Question(code="unread", text=f"How the grain runs on {name} {where}.", photo=_closer(stretch))
+    return reason, Question(code="unread", text=_how_it_runs(name, where), photo=_closer(stretch))

@@ -14,7 +14,7 @@ from typing import Final, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from service.board.phrase import one_in_text, side_text, slope_text
+from service.board.phrase import is_straight, one_in_text, side_text, side_title, slope_text, word_of
 from service.board.types import BoardReading
 from service.judge.back_warnings import warnings_of
 from service.judge.combined import Bounds
@@ -27,6 +27,7 @@ from service.judge.score import PASS, Choice, Weighed
 from service.judge.section import section_bounds, section_centres_mm
 from service.judge.shape import BowShape
 from service.judge.strain import strain_share, works_hard
+from service.language import mark, say, say_many
 from service.sides import FACES
 
 Float = NDArray[np.float64]
@@ -94,7 +95,7 @@ def choose_back(
     """
     unread = [face for face in FACES if reading.sides[face].status != "read"]
     if unread:
-        reason = f"{side_text(unread[0]).capitalize()} was not read, so the faces cannot be compared."
+        reason = say("{side} was not read, so the faces cannot be compared.", side=side_title(unread[0]))
         return None, reason, choice.back_row
     found = weighed.search
     bounds = section_bounds(found, choice.start)
@@ -180,58 +181,86 @@ def _more_left(first: Left, second: Left) -> int | None:
 
 def _why(back: FaceSeen, belly: FaceSeen, ground: Ground, limits: Limits, *, sure: bool, seen: bool) -> str:
     """Say why this face is the back."""
-    text = f"{_slopes_text(back, belly)}; {_ground_text(back, belly, ground)}"
+    slopes, decided = _slopes_text(back, belly), _ground_text(back, belly, ground)
+    told = [say("{slopes}; {decided}.", slopes=slopes, decided=decided)]
     if sure and not seen:
-        text += " The fibre itself was not seen, so that is not sure."
-    return f"{text} {_leaving_text(back, belly, limits)}"
+        told.append(say("The fibre itself was not seen, so that is not sure."))
+    return " ".join([*told, _leaving_text(back, belly, limits)])
 
 
 def _slopes_text(back: FaceSeen, belly: FaceSeen) -> str:
     """Tell the steepest slope on both faces."""
-    one, other = _reach_text(back.slope), _reach_text(belly.slope)
-    if one == other == "is straight":
-        return "Both faces are straight in the section"
-    if one == other:
-        return f"Both faces {one.replace('reaches', 'reach')} in the section, edges included"
-    return f"In the section, edges included, {side_text(back.face)} {one} and {side_text(belly.face)} {other}"
+    if slope_text(back.slope) == slope_text(belly.slope):
+        if is_straight(back.slope):
+            return say("Both faces are straight in the section")
+        return say("Both faces reach {slope} in the section, edges included", slope=slope_text(back.slope))
+    return say(
+        "In the section, edges included, {one} and {other}",
+        one=_reach_text(back),
+        other=_reach_text(belly),
+    )
 
 
-def _reach_text(slope: float) -> str:
-    told = slope_text(slope)
-    return "is straight" if told == "straight" else f"reaches {told}"
+def _reach_text(face: FaceSeen) -> str:
+    if is_straight(face.slope):
+        return say("{side} is straight", side=side_text(face.face))
+    return say("{side} reaches {slope}", side=side_text(face.face), slope=slope_text(face.slope))
+
+
+_GROUNDS: Final[dict[Ground, str]] = {
+    "margin": mark(
+        "set against how hard the bow works, {side} has more strength left, beyond the error of the reading"
+    ),
+    "rather": mark(
+        "where the bow works the two differ by less than the error of the reading; {side} rather, for more strength is "
+        "left in it as measured"
+    ),
+    "runoffs": mark(
+        "where the bow works the two differ by less than the error of the reading; {side} rather, for fewer grain "
+        "lines leave it where the bow works hard, {few} against {many}"
+    ),
+    "shares": mark(
+        "where the bow works the two differ by less than the error of the reading; {side} rather, for it stays farther "
+        "inside the limits as measured"
+    ),
+    "nothing": mark("where the bow works the two differ by less than the error of the reading"),
+}
+"""What is said of what decided, but for the limits."""
 
 
 def _ground_text(back: FaceSeen, belly: FaceSeen, ground: Ground) -> str:
     """Say what decided between the faces, as the end of the sentence about their slopes."""
-    one = side_text(back.face)
-    tied = "where the bow works the two differ by less than the error of the reading"
-    kept = "does the section surely keep to the limits" if back.verdict == PASS else "is the section not ruled out"
-    return {
-        "limits": f"only with {one} as the back {kept}.",
-        "margin": f"set against how hard the bow works, {one} has more strength left, beyond the error of the reading.",
-        "rather": f"{tied}; {one} rather, for more strength is left in it as measured.",
-        "runoffs": f"{tied}; {one} rather, for fewer grain lines leave it where the bow works hard, "
-        f"{back.hard} against {belly.hard}.",
-        "shares": f"{tied}; {one} rather, for it stays farther inside the limits as measured.",
-        "nothing": f"{tied}.",
-    }[ground]
+    side = side_text(back.face)
+    if ground != "limits":
+        return say(_GROUNDS[ground], side=side, few=back.hard, many=belly.hard)
+    if back.verdict == PASS:
+        return say("only with {side} as the back does the section surely keep to the limits", side=side)
+    return say("only with {side} as the back is the section not ruled out", side=side)
 
 
 def _leaving_text(back: FaceSeen, belly: FaceSeen, limits: Limits) -> str:
     """Count the grain lines that leave inside the bow on both faces."""
     if not back.leaving and not belly.leaving:
-        return "Of nine grain lines on each face none leaves inside the bow."
+        return say("Of nine grain lines on each face none leaves inside the bow.")
     leaving = len(back.leaving)
-    text = (
-        f"Of nine grain lines on each face {leaving} leave{'s' * (leaving == 1)} inside the bow on the back and "
-        f"{len(belly.leaving)} on the belly"
+    lines = say_many(
+        "Of nine grain lines on each face {count} leaves inside the bow on the back and {belly} on the belly",
+        "Of nine grain lines on each face {count} leave inside the bow on the back and {belly} on the belly",
+        leaving,
+        belly=len(belly.leaving),
     )
     if belly.leaving:
-        text += f", where up to {one_in_text(limits.belly_slope)} is forgiven"
-    idle = leaving - back.hard
-    if idle:
-        text += f"; {idle if back.hard else 'all'} of those on the back do so where the bow hardly works"
-    return f"{text}."
+        lines = say("{lines}, where up to {slope} is forgiven", lines=lines, slope=one_in_text(limits.belly_slope))
+    if leaving == back.hard:
+        return say("{lines}.", lines=lines)
+    if back.hard == 0:
+        return say("{lines}; all of those on the back do so where the bow hardly works.", lines=lines)
+    return say_many(
+        "{lines}; {count} of those on the back do so where the bow hardly works.",
+        "{lines}; {count} of those on the back do so where the bow hardly works.",
+        leaving - back.hard,
+        lines=lines,
+    )
 
 
 def _lower_limb(bounds: Bounds, along_mm: Float, strain: Float) -> tuple[Literal["marked", "far", "either"], str]:
@@ -242,14 +271,14 @@ def _lower_limb(bounds: Bounds, along_mm: Float, strain: Float) -> tuple[Literal
         half = Bounds(bounds.measured[inside], bounds.upper[inside], bounds.lower[inside])
         halves.append(least_left(half, strain[inside]))
     better = _more_left(*halves)
-    hold = "With the back away from you, hold the bow with"
     if better is None:
-        return "either", (
+        return "either", say(
             "Either end may become the lower limb: where the bow works the two halves of the back differ by less than "
-            f"the error of the reading. {hold} that end down."
+            "the error of the reading. With the back away from you, hold the bow with that end down."
         )
     end: Literal["marked", "far"] = "marked" if better == 0 else "far"
-    return end, (
-        f"The half toward the {end} end has more strength left where the bow works, and the lower limb, the shorter "
-        f"one, works harder. {hold} the end toward the {end} end down."
+    return end, say(
+        "The half toward the {end} end has more strength left where the bow works, and the lower limb, the shorter "
+        "one, works harder. With the back away from you, hold the bow with the end toward the {end} end down.",
+        end=word_of(end),
     )

@@ -4,9 +4,10 @@ from typing import Final
 
 import numpy as np
 
-from service.board.phrase import listed, side_text, slope_text
+from service.board.phrase import is_straight, listed, side_text, slope_text
 from service.board.types import BoardReading
 from service.judge.record_side import Reason, Side
+from service.language import say
 from service.sides import SIDES
 
 MUCH_FIGURE: Final = 0.25
@@ -32,27 +33,52 @@ def figure_notes(reading: BoardReading) -> list[Reason]:
     figured = [side for side in read if float(reading.sides[side].cathedral.mean()) > MUCH_FIGURE]
     notes = []
     if figured:
-        text = f"V shapes on {listed([side_text(side) for side in figured])} are rings cut flat (cathedral figure), "
-        if reading.spiral_seen:
-            steepest = max(_mean_slope(reading, side) for side in figured)
-            text += f"no slope of the grain: the fibre under them {_runs_text(steepest)}."
-        else:
-            text += "and tell nothing of the fibre under them."
-        notes.append(Reason(code="cathedral", text=text))
+        notes.append(Reason(code="cathedral", text=_figured_text(reading, figured)))
     parted = [side for side in read if side not in figured and _apart_deg(reading, side) > PARTED_DEG]
     if parted and reading.spiral_seen:
-        steepest = max(_mean_slope(reading, side) for side in parted)
-        text = (
-            f"On {listed([side_text(side) for side in parted])} the fibre does not follow the ring lines: it "
-            f"{_runs_text(steepest)}, whatever the lines one sees suggest."
-        )
-        notes.append(Reason(code="fibre_off_rings", text=text))
+        notes.append(Reason(code="fibre_off_rings", text=_parted_text(reading, parted)))
     return notes
 
 
-def _runs_text(slope: float) -> str:
-    told = slope_text(slope)
-    return f"runs {'' if told == 'straight' else 'at '}{told} on average"
+def _figured_text(reading: BoardReading, figured: list[Side]) -> str:
+    """Say what V shapes on some sides mean."""
+    sides = listed([side_text(side) for side in figured])
+    steepest = max(_mean_slope(reading, side) for side in figured)
+    if not reading.spiral_seen:
+        return say(
+            "V shapes on {sides} are rings cut flat (cathedral figure), and tell nothing of the fibre under them.",
+            sides=sides,
+        )
+    if is_straight(steepest):
+        return say(
+            "V shapes on {sides} are rings cut flat (cathedral figure), no slope of the grain: the fibre under them "
+            "runs straight on average.",
+            sides=sides,
+        )
+    return say(
+        "V shapes on {sides} are rings cut flat (cathedral figure), no slope of the grain: the fibre under them runs "
+        "at {slope} on average.",
+        sides=sides,
+        slope=slope_text(steepest),
+    )
+
+
+def _parted_text(reading: BoardReading, parted: list[Side]) -> str:
+    """Say that the fibre does not follow the ring lines on some sides."""
+    sides = listed([side_text(side) for side in parted])
+    steepest = max(_mean_slope(reading, side) for side in parted)
+    if is_straight(steepest):
+        return say(
+            "On {sides} the fibre does not follow the ring lines: it runs straight on average, whatever the lines one "
+            "sees suggest.",
+            sides=sides,
+        )
+    return say(
+        "On {sides} the fibre does not follow the ring lines: it runs at {slope} on average, whatever the lines one "
+        "sees suggest.",
+        sides=sides,
+        slope=slope_text(steepest),
+    )
 
 
 def _mean_slope(reading: BoardReading, side: Side) -> float:

@@ -10,7 +10,8 @@ from service.judge.record import Section
 from service.judge.score import BORDERLINE, PASS, RETAKE, Choice, Weighed, choose
 from service.judge.section import usable_mm
 from service.judge.shape import USUAL_WIDTH_MM
-from service.sizes import MM_PER_IN
+from service.language import mark, say
+from service.sizes import MM_PER_IN, inches_text
 
 
 def narrow_section(stock: Stock, bow_length_mm: float, verdict: int) -> Section | None:
@@ -35,9 +36,12 @@ def narrow_section(stock: Stock, bow_length_mm: float, verdict: int) -> Section 
     choice = choose(weighed, limits)
     if choice.verdict < wanted:
         return None
-    how = slant_text(float(weighed.search.lay.turn[choice.start]))
-    word = "passes" if choice.verdict == PASS else "is not ruled out"
-    return section_of(weighed, choice, limits, f"A bow {length_text(width_mm)} wide, laid {how}, {word} here")
+    width, slant = length_text(width_mm), slant_text(float(weighed.search.lay.turn[choice.start]))
+    if choice.verdict == PASS:
+        opening = say("A bow {width} wide, laid {slant}, passes here", width=width, slant=slant)
+    else:
+        opening = say("A bow {width} wide, laid {slant}, is not ruled out here", width=width, slant=slant)
+    return section_of(weighed, choice, limits, opening)
 
 
 def longest_section(stock: Stock, below_mm: float, *, passing_only: bool) -> Section | None:
@@ -59,14 +63,18 @@ def longest_section(stock: Stock, below_mm: float, *, passing_only: bool) -> Sec
     shortest_in = math.ceil(stock.limits.shortest_bow_mm / MM_PER_IN - 1e-9)
     longest_in = math.ceil(min(below_mm, last_mm - first_mm + 1e-6) / MM_PER_IN) - 1
     lengths_in = range(shortest_in, longest_in + 1)
-    openings = {PASS: "A {} in bow passes here", BORDERLINE: "A {} in bow is not ruled out here"}
+    openings = {
+        PASS: mark("A {length} bow passes here"),
+        BORDERLINE: mark("A {length} bow is not ruled out here"),
+    }
     sought = ([PASS] if stock.reading.spiral_seen else []) + ([] if passing_only else [BORDERLINE])
     reached: dict[int, int] = {}
     for wanted in sought:
         found = _longest(stock, lengths_in, wanted, reached)
         if found is not None:
             weighed, choice, length_in = found
-            return section_of(weighed, choice, stock.limits, openings[wanted].format(length_in))
+            opening = say(openings[wanted], length=inches_text(length_in * MM_PER_IN))
+            return section_of(weighed, choice, stock.limits, opening)
     return None
 
 

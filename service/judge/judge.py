@@ -26,19 +26,26 @@ from service.judge.shape import BowShape
 from service.judge.side_answer import combined_slope, side_answer
 from service.judge.strength import strength_left
 from service.judge.turning import turning_notes
+from service.language import mark, say
 from service.sides import SIDES
 
 # A bow this little longer than the board is a matter of how the two were measured.
 SAW_KERF_MM = 0.5
 
 CAUTIONS = (
-    "This answer is an aid to judgement, not a promise. Look along the board yourself before you buy or cut it.",
-    "A bow can break when it is drawn and hurt whoever stands near. Wear eye protection, bend it little by little "
-    "and never draw past what it was tillered for.",
-    "Cutting tools, wood dust and glue hurt hands, eyes and lungs: guard the blades, keep the dust out of the air you "
-    "breathe, follow the glue's label.",
-    "What an experienced bowyer says with the board in hand, the rules of the shooting range and local law come before "
-    "anything said here.",
+    mark("This answer is an aid to judgement, not a promise. Look along the board yourself before you buy or cut it."),
+    mark(
+        "A bow can break when it is drawn and hurt whoever stands near. Wear eye protection, bend it little by little "
+        "and never draw past what it was tillered for."
+    ),
+    mark(
+        "Cutting tools, wood dust and glue hurt hands, eyes and lungs: guard the blades, keep the dust out of the air "
+        "you breathe, follow the glue's label."
+    ),
+    mark(
+        "What an experienced bowyer says with the board in hand, the rules of the shooting range and local law come "
+        "before anything said here."
+    ),
 )
 
 
@@ -104,15 +111,24 @@ def judge(
         limits=limits_told(limits),
         sides={name: side_answer(reading, name, limits) for name in SIDES},
         rings=_rings(reading),
-        rings_reason=None if reading.rings else "The photos do not tell how the rings lie; one of the end would.",
+        rings_reason=None if reading.rings else say("The photos do not tell how the rings lie; one of the end would."),
         combined_slope=combined,
-        combined_slope_reason=None if combined else "It takes at least one face and one edge that were read.",
+        combined_slope_reason=None if combined else say("It takes at least one face and one edge that were read."),
         alternatives=_alternatives(bow_length_mm, case),
         two_bows=two_sections(case.weighed, limits) if case.weighed is not None else [],
         open_questions=case.questions,
         **_bow(reading, limits, case),
         **_strength(limits, case),
     )
+
+
+_NO_LENGTH = {
+    "bow_length": mark("The bow length cannot be {length} mm; give a length above zero."),
+    "bow_width": mark("The bow width cannot be {length} mm; give a length above zero."),
+    "length": mark("The length cannot be {length} mm; give a length above zero."),
+    "width": mark("The width cannot be {length} mm; give a length above zero."),
+    "thickness": mark("The thickness cannot be {length} mm; give a length above zero."),
+}
 
 
 def _check(reading: BoardReading, bow_length_mm: float, bow_width_mm: float | None) -> None:
@@ -127,13 +143,15 @@ def _check(reading: BoardReading, bow_length_mm: float, bow_width_mm: float | No
     }
     for name, value_mm in lengths.items():
         if not math.isfinite(value_mm) or value_mm <= 0:
-            raise BadInput(f"The {name.replace('_', ' ')} cannot be {value_mm} mm; give a length above zero.", name)
+            raise BadInput(say(_NO_LENGTH[name], length=value_mm), name)
     if bow_width_mm is not None and bow_width_mm > size.width_mm + SAW_KERF_MM:
-        raise BadInput(
-            f"A bow {length_text(bow_width_mm)} wide cannot come out of a board {length_text(size.width_mm)} wide: "
-            "give the bow's width at its widest, or leave it empty.",
-            "bow_width",
+        text = say(
+            "A bow {bow} wide cannot come out of a board {board} wide: give the bow's width at its widest, or leave it "
+            "empty.",
+            bow=length_text(bow_width_mm),
+            board=length_text(size.width_mm),
         )
+        raise BadInput(text, "bow_width")
 
 
 def _look(reading: BoardReading, bow_length_mm: float, limits: Limits, bow_width_mm: float | None) -> _Case:
@@ -203,11 +221,11 @@ def _bow(reading: BoardReading, limits: Limits, case: _Case) -> dict[str, Any]:
     """Return the record's fields about the section, its back and its run-offs, and the cautions."""
     if case.weighed is None or case.choice is None or case.shape is None:
         if case.weighed is None:
-            why = "The bow is longer than the wood there is."
+            why = say("The bow is longer than the wood there is.")
         elif case.verdict == RETAKE:
-            why = "Take the photos asked for first."
+            why = say("Take the photos asked for first.")
         else:
-            why = "No section of this length keeps to the limits."
+            why = say("No section of this length keeps to the limits.")
         return {
             "section": None,
             "section_reason": why,
@@ -217,7 +235,7 @@ def _bow(reading: BoardReading, limits: Limits, case: _Case) -> dict[str, Any]:
             "runoffs_in_bow_reason": why,
             "margin": None,
             "margin_reason": why,
-            "cautions": [*limit_cautions(limits), *CAUTIONS],
+            "cautions": [*limit_cautions(limits), *map(say, CAUTIONS)],
         }
     found, choice = case.weighed.search, case.choice
     face: Side = "face_1" if choice.back_row == 0 else "face_2"
@@ -229,13 +247,13 @@ def _bow(reading: BoardReading, limits: Limits, case: _Case) -> dict[str, Any]:
         "runoffs_in_bow": runoffs_in_bow(reading, found, choice.start, case.shape, face) if case.back else None,
         "runoffs_in_bow_reason": case.back_reason,
         "margin": margin_of(found, choice, case.shape, face),
-        "cautions": [*([ring.text] if ring else []), *limit_cautions(limits), *CAUTIONS],
+        "cautions": [*([ring.text] if ring else []), *limit_cautions(limits), *map(say, CAUTIONS)],
     }
 
 
 def _strength(limits: Limits, case: _Case) -> dict[str, Any]:
     """Return the record's fields about strength: of the section, or of the least bad one."""
     if case.weighed is None or case.choice is None or case.verdict == RETAKE:
-        return {"strength": None, "strength_reason": "There is no section whose slope is known."}
+        return {"strength": None, "strength_reason": say("There is no section whose slope is known.")}
     places = steepest_of(case.weighed.search, case.choice, limits)
     return {"strength": strength_left(max(place.slope for place in places.values()))}

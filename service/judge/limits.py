@@ -10,11 +10,12 @@ from collections.abc import Mapping
 from dataclasses import Field, dataclass, field, fields
 from typing import Any, Final
 
-from service.board.phrase import listed, one_in_text, slope_text
+from service.board.phrase import either, listed, one_in_text, slope_text, word_of
 from service.errors import BadInput
 from service.judge.comparators import COMPARATORS
 from service.judge.purposes import LOOSEST, PRACTICE, PURPOSES, TOLERANCES, UNBACKED, USUAL
-from service.judge.record import LimitsTold, LimitTold
+from service.judge.record import Comparator, LimitsTold, LimitTold
+from service.language import mark, say
 from service.sizes import inches_text
 
 SLOPES: Final = ("back_slope", "belly_slope")
@@ -42,75 +43,92 @@ class Limits:
     back_slope: float = _limit(
         1 / 20,
         "rise over length",
-        "Steepest combined slope of grain on the back, the stretched side, where sloping fibres lift first.",
-        "Duff, Bows and Arrows (1927) ch. IV: grain should not cross the bow in less than 15 in, which is 1 in 20 "
-        "through a 3/4 in limb. Compare 1 in 15 for aircraft wood (FAA AC 43.13-1B Table 1-1; ANC-19 (1943) 2.4100).",
+        mark("Steepest combined slope of grain on the back, the stretched side, where sloping fibres lift first."),
+        mark(
+            "Duff, Bows and Arrows (1927) ch. IV: grain should not cross the bow in less than 15 in, which is 1 in 20 "
+            "through a 3/4 in limb. Compare 1 in 15 for aircraft wood (FAA AC 43.13-1B Table 1-1; ANC-19 (1943) "
+            "2.4100)."
+        ),
     )
     belly_slope: float = _limit(
         1 / 12,
         "rise over length",
-        "Steepest combined slope on the belly: compression loses far less to slope than tension does.",
-        "Duff, as above, accepts a crossing from back to belly in 15 in, 1 in 12 through 1-1/4 in of wood. Compare "
-        "1 in 12 for compression members (ANC-18 (1944) Table 2-4, note).",
+        mark("Steepest combined slope on the belly: compression loses far less to slope than tension does."),
+        mark(
+            "Duff, as above, accepts a crossing from back to belly in 15 in, 1 in 12 through 1-1/4 in of wood. Compare "
+            "1 in 12 for compression members (ANC-18 (1944) Table 2-4, note)."
+        ),
     )
     mean_length_mm: float = _limit(
         76.2,
         "mm",
-        "Slopes are averaged over this length, so that a short wave of the grain does not decide.",
-        f"{PRACTICE}; ASTM D245 (from memory) measures over a length that shows the general slope.",
+        mark("Slopes are averaged over this length, so that a short wave of the grain does not decide."),
+        mark(
+            "common practice, no source; ASTM D245 (from memory) measures over a length that shows the general slope."
+        ),
     )
     knot_margin_mm: float = _limit(
         6.0,
         "mm",
-        "Sound wood wanted between a knot and the bow: a knot's place is not exact.",
+        mark("Sound wood wanted between a knot and the bow: a knot's place is not exact."),
         PRACTICE,
     )
     end_trim_mm: float = _limit(
         0.0,
         "mm",
-        "Wood to be sawn off at either end of the board before anything is cut from it; nothing, because ends of "
-        "store boards are mostly sawn clean. Enter a check (a crack) in an end by its own length.",
+        mark(
+            "Wood to be sawn off at either end of the board before anything is cut from it; nothing, because ends of "
+            "store boards are mostly sawn clean. Enter a check (a crack) in an end by its own length."
+        ),
         PRACTICE,
     )
     kerf_mm: float = _limit(
-        3.0, "mm", "Wood that a saw cut between two bows turns to dust.", f"{PRACTICE}; a hand saw takes 1 to 3 mm"
+        3.0,
+        "mm",
+        mark("Wood that a saw cut between two bows turns to dust."),
+        mark("common practice, no source; a hand saw takes 1 to 3 mm"),
     )
     bridge_mm: float = _limit(
-        25.4, "mm", "Longest unread stretch that is bridged from what was read beside it.", PRACTICE
+        25.4, "mm", mark("Longest unread stretch that is bridged from what was read beside it."), PRACTICE
     )
     bridge_error_deg_per_mm: float = _limit(
-        0.1, "deg/mm", "How fast the error grows with the distance from the nearest read place in a bridge.", PRACTICE
+        0.1,
+        "deg/mm",
+        mark("How fast the error grows with the distance from the nearest read place in a bridge."),
+        PRACTICE,
     )
     mirror_mm: float = _limit(
         76.2,
         "mm",
-        "Most wood, in sum over the sides, that a section that passes may take from the opposite side, such as under "
-        "a sticker: no more than slopes are averaged over, and with its error counted.",
+        mark(
+            "Most wood, in sum over the sides, that a section that passes may take from the opposite side, such as "
+            "under a sticker: no more than slopes are averaged over, and with its error counted."
+        ),
         PRACTICE,
     )
     mirror_error_deg: float = _limit(
         2.0,
         "deg",
-        "Error added where an unread stretch is taken from the opposite side, which mirrors it only roughly.",
-        "measured on drawn boards: opposite sides differ by 0.2 to 2.7 deg (95th percentile, by board)",
+        mark("Error added where an unread stretch is taken from the opposite side, which mirrors it only roughly."),
+        mark("measured on drawn boards: opposite sides differ by 0.2 to 2.7 deg (95th percentile, by board)"),
     )
     start_step_mm: float = _limit(
-        3.0, "mm", "Distance between the starts that are tried, rounded to divide the board.", PRACTICE
+        3.0, "mm", mark("Distance between the starts that are tried, rounded to divide the board."), PRACTICE
     )
     shortest_bow_mm: float = _limit(
-        1219.2, "mm", "Shortest bow that is offered instead when the wanted length fails.", PRACTICE
+        1219.2, "mm", mark("Shortest bow that is offered instead when the wanted length fails."), PRACTICE
     )
     apart_mm: float = _limit(
         152.4,
         "mm",
-        "Other sections are told only when they begin at least this far from the better one.",
+        mark("Other sections are told only when they begin at least this far from the better one."),
         PRACTICE,
     )
     equal_points: float = _limit(
         0.1,
         "points",
-        "Sections whose scores differ by less are equal; the one farthest from bad wood and the ends is taken.",
-        f"{PRACTICE}; about 0.01 of a slope limit, below any reading's error",
+        mark("Sections whose scores differ by less are equal; the one farthest from bad wood and the ends is taken."),
+        mark("common practice, no source; about 0.01 of a slope limit, below any reading's error"),
     )
     purpose: str = UNBACKED
     tolerance: str = USUAL
@@ -130,13 +148,15 @@ class Limits:
         for item in thresholds():
             value = getattr(self, item.name)
             if not math.isfinite(value) or value < 0 or (value == 0 and item.name not in may_be_zero):
-                least = "zero or more" if item.name in may_be_zero else "above zero"
-                raise BadInput(f"The limit {item.name} cannot be {value}; give a number {least}.", item.name)
+                told = mark("The limit {limit} cannot be {value}; give a number above zero.")
+                if item.name in may_be_zero:
+                    told = mark("The limit {limit} cannot be {value}; give a number zero or more.")
+                raise BadInput(say(told, limit=item.name, value=value), item.name)
         for name in SLOPES:
-            if getattr(self, name) >= 1:
-                raise BadInput(
-                    f"The limit {name} is a slope such as 0.05 for 1 in 20; {getattr(self, name)} is too steep.", name
-                )
+            value = getattr(self, name)
+            if value >= 1:
+                told = mark("The limit {limit} is a slope such as 0.05 for 1 in 20; {value} is too steep.")
+                raise BadInput(say(told, limit=name, value=value), name)
 
 
 def thresholds() -> list[Field[Any]]:
@@ -148,10 +168,15 @@ def thresholds() -> list[Field[Any]]:
     return [item for item in fields(Limits) if item.metadata]
 
 
+_NO_CHOICE: Final = {
+    "purpose": mark("There is no purpose “{name}”: choose {names}."),
+    "tolerance": mark("There is no tolerance “{name}”: choose {names}."),
+}
+
+
 def _check_choice(name: str, field_name: str, known: Mapping[str, object]) -> str:
     if name not in known:
-        names = " or ".join(listed([*known]).rsplit(" and ", 1))
-        raise BadInput(f"There is no {field_name} “{name[:20]}”: choose {names}.", field_name)
+        raise BadInput(say(_NO_CHOICE[field_name], name=name[:20], names=either([*known])), field_name)
     return name
 
 
@@ -196,7 +221,8 @@ def make_limits(purpose: str = "", tolerance: str = "", changes: Mapping[str, fl
     known = {item.name for item in thresholds()}
     for name in changes:
         if name not in known:
-            raise BadInput(f"There is no limit {name[:40]}: change {listed(sorted(known))}.", name)
+            told = say("There is no limit {limit}: change {limits}.", limit=name[:40], limits=listed(sorted(known)))
+            raise BadInput(told, name)
     slopes = {name: _chosen_slope(name, chosen, step) for name in SLOPES}
     return Limits(**{**slopes, **changes}, purpose=chosen, tolerance=step)
 
@@ -227,32 +253,36 @@ def limits_told(limits: Limits = DEFAULT) -> LimitsTold:
                 source=source,
             )
         )
-    return LimitsTold(purpose=limits.purpose, tolerance=limits.tolerance, items=items, comparators=list(COMPARATORS))
+    comparators = [Comparator(use=say(other.use), slope=other.slope, source=say(other.source)) for other in COMPARATORS]
+    return LimitsTold(purpose=limits.purpose, tolerance=limits.tolerance, items=items, comparators=comparators)
 
 
 def _why(limits: Limits, item: Field[Any]) -> tuple[str, str]:
     """Return the reason and source of a limit's value, however it came about."""
-    reason, source = item.metadata["reason"], item.metadata["source"]
+    reason, source = say(item.metadata["reason"]), say(item.metadata["source"])
     value, default = getattr(limits, item.name), getattr(DEFAULT, item.name)
     meant = _chosen_slope(item.name, limits.purpose, limits.tolerance) if item.name in SLOPES else default
     if value != meant:
-        return f"{reason} Changed by hand from {_value_text(meant, item.metadata['unit'])}.", "chosen by hand"
+        changed = say("Changed by hand from {value}.", value=_value_text(meant, item.metadata["unit"]))
+        return f"{reason} {changed}", say("chosen by hand")
     if value == default:
         return reason, source
     purpose, step = PURPOSES[limits.purpose], TOLERANCES[limits.tolerance]
     if limits.purpose != UNBACKED:
-        reason, source = (
-            f"{reason} {purpose.words}: {one_in_text(getattr(purpose, item.name))}. {purpose.reason}",
-            purpose.source,
+        meant_for = say(
+            "{purpose}: {slope}.", purpose=say(purpose.words), slope=one_in_text(getattr(purpose, item.name))
         )
+        reason, source = f"{reason} {meant_for} {say(purpose.reason)}", say(purpose.source)
     if limits.tolerance != USUAL:
-        reason, source = f"{reason} {step.reason}", _with_practice(source)
+        reason, source = f"{reason} {say(step.reason)}", _with_practice(source)
     return reason, source
 
 
 def _with_practice(source: str) -> str:
     """Add to a value's source that the step from the usual tolerance is common practice."""
-    return source if source == PRACTICE else f"{source}; the step from usual: {PRACTICE}"
+    if source == say(PRACTICE):
+        return source
+    return say("{source}; the step from usual: common practice, no source", source=source)
 
 
 def _value_text(value: float, unit: str) -> str:
@@ -264,8 +294,16 @@ def _value_text(value: float, unit: str) -> str:
     if unit == "rise over length":
         return slope_text(value)
     if unit == "mm":
-        return f"{inches_text(value)} ({value:.0f} mm)" if value else "none"
-    return f"{value:g} {unit.replace('/', ' for each ')}"
+        return say("{inches} ({mm} mm)", inches=inches_text(value), mm=f"{value:.0f}") if value else say("none")
+    return say(_VALUES[unit], value=f"{value:g}")
+
+
+_VALUES: Final = {
+    "deg": mark("{value} deg"),
+    "deg/mm": mark("{value} deg for each mm"),
+    "points": mark("{value} points"),
+}
+"""Values by their unit."""
 
 
 def limit_cautions(limits: Limits) -> list[str]:
@@ -277,17 +315,24 @@ def limit_cautions(limits: Limits) -> list[str]:
     told = []
     if limits.purpose == "backed":
         told.append(
-            "The slopes are those of a backed bow: they hold only once the backing is glued on. Do not bend the bare "
-            "bow far."
+            say(
+                "The slopes are those of a backed bow: they hold only once the backing is glued on. Do not bend the "
+                "bare bow far."
+            )
         )
     if TOLERANCES[limits.tolerance].caution:
-        told.append(TOLERANCES[limits.tolerance].caution)
-    for name, side in zip(SLOPES, ("back", "belly"), strict=True):
+        told.append(say(TOLERANCES[limits.tolerance].caution))
+    for name, role in zip(SLOPES, ("back", "belly"), strict=True):
         value, loosest = getattr(limits, name), _chosen_slope(name, limits.purpose, USUAL) * LOOSEST
         # A slope typed as a percentage or an angle may miss a step of the tolerance by its rounding.
         if value > loosest * 1.001:
             told.append(
-                f"The {side} was allowed {one_in_text(value)}, steeper than even the lenient {one_in_text(loosest)}: "
-                "such wood may break long before full draw. Ask an experienced bowyer before you bend it."
+                say(
+                    "The {role} was allowed {slope}, steeper than even the lenient {loosest}: such wood may break long "
+                    "before full draw. Ask an experienced bowyer before you bend it.",
+                    role=word_of(role),
+                    slope=one_in_text(value),
+                    loosest=one_in_text(loosest),
+                )
             )
     return told

@@ -10,7 +10,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from service.board.phrase import length_text, slope_text
+from service.board.phrase import is_straight, length_text, slope_text
 from service.judge.combined import Bounds
 from service.judge.record import Margin
 from service.judge.record_side import Side
@@ -19,6 +19,7 @@ from service.judge.section import Search, section_bounds, section_centres_mm
 from service.judge.shape import BowShape
 from service.judge.strain import HARD_SHARE, strain_share
 from service.judge.strength import tension_left
+from service.language import mark, say
 
 Float = NDArray[np.float64]
 
@@ -30,9 +31,6 @@ FEWEST: Final = 8
 
 IDLE_SHARE: Final = 0.05
 """Below this share of the peak strain the bow does not work: the last inch or so of a tip, where the nock is."""
-
-STRAIGHT: Final = 0.001
-"""Flatter than 1 in 1000 a slope is below anything a photo can show."""
 
 ALIKE: Final = 0.95
 """Places within 5 % of the steepest slope count as equally steep."""
@@ -133,10 +131,16 @@ def margin_of(found: Search, choice: Choice, shape: BowShape, face: Side) -> Mar
     _, high = tension_left(measured)
     left = left_over_strain(upper, strain)
     at = int(np.argmin(left))
-    least_text = (
-        f"Set against how hard the bow works, least is left near {length_text(start_mm + float(along_mm[at]))}: "
-        f"{100 * low[at]:.0f} % of straight-grained strength at {100 * strain[at]:.0f} % of the peak strain, by the "
-        "most cautious source and with the error of the reading."
+    told = (
+        _steepest_text(shape, measured, strain, along_mm, start_mm),
+        say(
+            "Set against how hard the bow works, least is left near {place}: {left} % of straight-grained strength at "
+            "{share} % of the peak strain, by the most cautious source and with the error of the reading.",
+            place=length_text(start_mm + float(along_mm[at])),
+            left=f"{100 * low[at]:.0f}",
+            share=f"{100 * strain[at]:.0f}",
+        ),
+        say("The limbs count as evenly deep; the verdict rests on the plain limit alone."),
     )
     return Margin(
         positions_mm=(start_mm + along_mm).round(1).tolist(),
@@ -145,8 +149,7 @@ def margin_of(found: Search, choice: Choice, shape: BowShape, face: Side) -> Mar
         strength_high=high.round(4).tolist(),
         least=round(float(left[at]), 4),
         least_position_mm=round(start_mm + float(along_mm[at]), 1),
-        text=f"{_steepest_text(shape, measured, strain, along_mm, start_mm)} {least_text} "
-        "The limbs count as evenly deep; the verdict rests on the plain limit alone.",
+        text=" ".join(told),
     )
 
 
@@ -161,19 +164,33 @@ def _steepest_near(slope: Float, places_mm: Float, at_mm: Float, reach_mm: float
 def _steepest_text(shape: BowShape, slope: Float, strain: Float, along_mm: Float, start_mm: float) -> str:
     """Say whether the back is steepest where the bow works hard."""
     steepest = float(slope.max())
-    if steepest < STRAIGHT:
-        return "The grain on the back is straight and costs the wood nothing."
+    if is_straight(steepest):
+        return say("The grain on the back is straight and costs the wood nothing.")
     alike = slope >= ALIKE * steepest
     if alike.all():
-        return f"The grain on the back slopes about evenly, {slope_text(steepest)}, and counts in full."
+        return say(
+            "The grain on the back slopes about evenly, {slope}, and counts in full.", slope=slope_text(steepest)
+        )
     at = int(np.argmax(np.where(alike, strain, -1.0)))
-    place = (
-        f"The steepest place of the back, {slope_text(float(slope[at]))} near "
-        f"{length_text(start_mm + float(along_mm[at]))}, lies"
-    )
-    share = f"{100 * strain[at]:.0f} % of its peak strain"
-    if strain[at] >= HARD_SHARE:
-        return f"{place} where the bow works hard, at {share}: there it counts in full."
     inside_mm = min(float(along_mm[at]), shape.length_mm - float(along_mm[at]))
-    part = "in the handle or its fades" if inside_mm > shape.limb_mm else "toward a tip"
-    return f"{place} {part}, where the bow works at only {share}: it takes less of the margin than of the limit."
+    if strain[at] >= HARD_SHARE:
+        sentence = mark(
+            "The steepest place of the back, {slope} near {place}, lies where the bow works hard, at {share} % of its "
+            "peak strain: there it counts in full."
+        )
+    elif inside_mm > shape.limb_mm:
+        sentence = mark(
+            "The steepest place of the back, {slope} near {place}, lies in the handle or its fades, where the bow "
+            "works at only {share} % of its peak strain: it takes less of the margin than of the limit."
+        )
+    else:
+        sentence = mark(
+            "The steepest place of the back, {slope} near {place}, lies toward a tip, where the bow works at only "
+            "{share} % of its peak strain: it takes less of the margin than of the limit."
+        )
+    return say(
+        sentence,
+        slope=slope_text(float(slope[at])),
+        place=length_text(start_mm + float(along_mm[at])),
+        share=f"{100 * strain[at]:.0f}",
+    )

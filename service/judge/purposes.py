@@ -3,7 +3,9 @@
 from dataclasses import dataclass
 from typing import Final
 
-PRACTICE: Final = "common practice, no source"
+from service.language import mark
+
+PRACTICE: Final = mark("common practice, no source")
 
 UNBACKED, USUAL = "unbacked", "usual"
 
@@ -21,25 +23,27 @@ class Purpose:
 
 PURPOSES: Final = {
     "unbacked": Purpose(
-        "A bow with nothing glued to its back",
+        mark("A bow with nothing glued to its back"),
         1 / 20,
         1 / 12,
-        "The bare wood of the back alone has to hold its fibres down.",
-        "Duff, Bows and Arrows (1927) ch. IV, as with each slope",
+        mark("The bare wood of the back alone has to hold its fibres down."),
+        mark("Duff, Bows and Arrows (1927) ch. IV, as with each slope"),
     ),
     "backed": Purpose(
-        "A bow on whose back cloth, rawhide or wood will be glued",
+        mark("A bow on whose back cloth, rawhide or wood will be glued"),
         1 / 15,
         1 / 12,
-        "A backing holds down fibres that would lift, so the back may slope as much as wood for aircraft; the belly "
-        "gains nothing by it.",
-        f"{PRACTICE}; compare 1 in 15 in FAA AC 43.13-1B Table 1-1",
+        mark(
+            "A backing holds down fibres that would lift, so the back may slope as much as wood for aircraft; the "
+            "belly gains nothing by it."
+        ),
+        mark("common practice, no source; compare 1 in 15 in FAA AC 43.13-1B Table 1-1"),
     ),
     "first_bow": Purpose(
-        "A first bow, tillered while learning",
+        mark("A first bow, tillered while learning"),
         1 / 25,
         1 / 15,
-        "Whoever learns to tiller bends some places too far, and straighter wood forgives more of that.",
+        mark("Whoever learns to tiller bends some places too far, and straighter wood forgives more of that."),
         PRACTICE,
     ),
 }
@@ -58,15 +62,19 @@ class Tolerance:
 
 TOLERANCES: Final = {
     "strict": Tolerance(
-        "Strict: four fifths of the usual slopes", 4 / 5, "Taken strictly: wood is chosen with room to spare."
+        mark("Strict: four fifths of the usual slopes"),
+        4 / 5,
+        mark("Taken strictly: wood is chosen with room to spare."),
     ),
-    "usual": Tolerance("Usual", 1.0, "Taken as usual."),
+    "usual": Tolerance(mark("Usual"), 1.0, mark("Taken as usual.")),
     "lenient": Tolerance(
-        "Lenient: five quarters of the usual slopes",
+        mark("Lenient: five quarters of the usual slopes"),
         5 / 4,
-        "Taken leniently: the bow is made longer, wider or weaker than the wood would otherwise bear.",
-        "The slopes were taken leniently, so this board may be one that is usually left behind. Ask an experienced "
-        "bowyer before you bend it, and make the bow longer, wider or weaker to spare it.",
+        mark("Taken leniently: the bow is made longer, wider or weaker than the wood would otherwise bear."),
+        mark(
+            "The slopes were taken leniently, so this board may be one that is usually left behind. Ask an experienced "
+            "bowyer before you bend it, and make the bow longer, wider or weaker to spare it."
+        ),
     ),
 }
 """How strictly slopes can be taken, by fixed name; the steps are common practice, no source."""

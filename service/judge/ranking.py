@@ -12,6 +12,7 @@ from service.errors import BadInput
 from service.judge.record import Answer
 from service.judge.record_side import Part
 from service.judge.score import VERDICTS, Verdict
+from service.language import mark, say
 
 SAME_MM: Final = 0.5
 """Bows whose sizes differ by less are the same bow, typed in another unit. Common practice, no source."""
@@ -21,18 +22,19 @@ LONGEST_NAME: Final = 200  # characters; a name may be a file's path
 MOST: Final = 1e6
 """No number that is compared is as large in an answer of this program."""
 
-_VERDICTS: Final[dict[Verdict, str]] = {
-    "pass": "passes",
-    "borderline": "is not sure yet",
-    "retake": "has to be photographed again",
-    "fail": "does not keep to the limits",
+_ITS_VERDICT: Final[dict[Verdict, str]] = {
+    "pass": mark("It passes"),
+    "borderline": mark("It is not sure yet"),
+    "retake": mark("It has to be photographed again"),
+    "fail": mark("It does not keep to the limits"),
 }
 
-_NONE_PASSES: Final = "None of these boards passes as it was read; the order only tells which comes nearest."
-_CAUTION: Final = (
-    "The order is an aid to judgement, not a promise: look along each board yourself, and ask an experienced bowyer "
-    "before you cut or bend one."
-)
+_OTHER_VERDICT: Final[dict[Verdict, str]] = {
+    "pass": mark("{name} passes"),
+    "borderline": mark("{name} is not sure yet"),
+    "retake": mark("{name} has to be photographed again"),
+    "fail": mark("{name} does not keep to the limits"),
+}
 
 
 class Ranked(Part):
@@ -142,18 +144,26 @@ def rank(boards: Sequence[tuple[str, Answer]]) -> list[Ranked]:
 def make_ranking(boards: Sequence[tuple[str, Answer]]) -> Ranking:
     """Put boards in order, as `rank` does, with what to mind about it."""
     ranked = rank(boards)
-    passes = ranked[0].verdict == "pass"
-    return Ranking(boards=ranked, caution=_CAUTION if passes else f"{_NONE_PASSES} {_CAUTION}")
+    caution = say(
+        "The order is an aid to judgement, not a promise: look along each board yourself, and ask an experienced "
+        "bowyer before you cut or bend one."
+    )
+    if ranked[0].verdict != "pass":
+        none = say("None of these boards passes as it was read; the order only tells which comes nearest.")
+        caution = f"{none} {caution}"
+    return Ranking(boards=ranked, caution=caution)
 
 
 def _check_names(names: Sequence[str]) -> None:
     if not names:
-        raise BadInput("Give at least one board to rank, better two.", "boards")
+        raise BadInput(say("Give at least one board to rank, better two."), "boards")
     for name in names:
         if not name.strip() or len(name) > LONGEST_NAME:
-            raise BadInput(f"Give each board a name of at most {LONGEST_NAME} letters.", "boards")
+            text = say("Give each board a name of at most {count} letters.", count=LONGEST_NAME)
+            raise BadInput(text, "boards")
         if names.count(name) > 1:
-            raise BadInput(f"Two boards are named {name}: give each board once, under a name of its own.", "boards")
+            text = say("Two boards are named {name}: give each board once, under a name of its own.", name=name)
+            raise BadInput(text, "boards")
 
 
 def _check_numbers(boards: Sequence[tuple[str, Answer]]) -> None:
@@ -162,29 +172,36 @@ def _check_numbers(boards: Sequence[tuple[str, Answer]]) -> None:
         used = (answer.section.limit_used, answer.section.limit_used_upper) if answer.section else ()
         values = (answer.score, answer.board.length_mm, answer.bow_length_mm, *used)
         if not all(abs(value) < MOST for value in values):  # false for what is no number, too
-            raise BadInput(f"The answer of {name} holds numbers that mean nothing: read that board again.", "boards")
+            text = say("The answer of {name} holds numbers that mean nothing: read that board again.", name=name)
+            raise BadInput(text, "boards")
 
 
 def _check_same_bow(boards: Sequence[tuple[str, Answer]]) -> None:
     """Refuse boards that were judged for different bows or by different limits."""
     first_name, first = boards[0]
     for name, answer in boards[1:]:
-        pair = f"{first_name} and {name}"
+        pair = {"one": first_name, "other": name}
         if abs(first.bow_length_mm - answer.bow_length_mm) > SAME_MM:
-            raise BadInput(
-                f"{pair} were read for bows of different lengths, {length_text(first.bow_length_mm)} and "
-                f"{length_text(answer.bow_length_mm)}. Read both for the same bow.",
-                "boards",
+            text = say(
+                "{one} and {other} were read for bows of different lengths, {one_length} and {other_length}. Read both "
+                "for the same bow.",
+                one_length=length_text(first.bow_length_mm),
+                other_length=length_text(answer.bow_length_mm),
+                **pair,
             )
+            raise BadInput(text, "boards")
         if not _same_width(first.bow_width_mm, answer.bow_width_mm):
-            raise BadInput(f"{pair} were read for bows of different widths. Read both for the same bow.", "boards")
+            text = say("{one} and {other} were read for bows of different widths. Read both for the same bow.", **pair)
+            raise BadInput(text, "boards")
         changed = _different_limit(first, answer)
         if changed is not None:
-            raise BadInput(
-                f"{pair} were held to different limits ({changed}). Read both with the same purpose, tolerance and "
-                "limits.",
-                "boards",
+            text = say(
+                "{one} and {other} were held to different limits ({changed}). Read both with the same purpose, "
+                "tolerance and limits.",
+                changed=changed,
+                **pair,
             )
+            raise BadInput(text, "boards")
 
 
 def _same_width(one_mm: float | None, other_mm: float | None) -> bool:
@@ -199,7 +216,12 @@ def _different_limit(one: Answer, other: Answer) -> str | None:
     for item in one.limits.items:
         match = given.pop(item.name, None)
         if match is None or not math.isclose(item.value, match.value, rel_tol=1e-9):
-            return f"{item.name}: {item.text} and {match.text if match else 'none'}"
+            return say(
+                "{limit}: {one} and {other}",
+                limit=item.name,
+                one=item.text,
+                other=match.text if match else say("none"),
+            )
     return next(iter(given), None)
 
 
@@ -219,41 +241,56 @@ def _why(entries: Sequence[_Entry], index: int) -> str:
     """Say why a board stands before the next one."""
     one = entries[index]
     if len(entries) == 1:
-        return "It is the only board."
+        return say("It is the only board.")
     if index + 1 == len(entries):
         before = entries[index - 1]
-        return _equal_text(before.name) if one.weighed == before.weighed else "All others go before it."
+        return _equal_text(before.name) if one.weighed == before.weighed else say("All others go before it.")
     return _before_text(one, entries[index + 1])
 
 
 def _equal_text(name: str) -> str:
-    return f"It is equal to {name} in all that is compared: choose between them by eye and hand."
+    return say("It is equal to {name} in all that is compared: choose between them by eye and hand.", name=name)
 
 
 def _before_text(one: _Entry, other: _Entry) -> str:
     """Say what puts one board before another: the first thing in which they differ."""
     mine, its, name = one.weighed, other.weighed, other.name
     if mine.verdict != its.verdict:
-        return f"It {_VERDICTS[one.answer.verdict]}; {name} {_VERDICTS[other.answer.verdict]}."
+        return say(
+            "{one}; {other}.",
+            one=say(_ITS_VERDICT[one.answer.verdict]),
+            other=say(_OTHER_VERDICT[other.answer.verdict], name=name),
+        )
     if mine.no_section != its.no_section:
-        return f"A stretch for the bow was found on it, on {name} none."
+        return say("A stretch for the bow was found on it, on {name} none.", name=name)
     if mine.limit_used_upper != its.limit_used_upper:
-        return (
-            f"At its worst place {_left_text(mine.limit_used_upper)}, with the error of the reading counted in; on "
-            f"{name} {_left_text(its.limit_used_upper)}."
+        return say(
+            "At its worst place {left}, with the error of the reading counted in; on {name} {other_left}.",
+            left=_left_text(mine.limit_used_upper),
+            name=name,
+            other_left=_left_text(its.limit_used_upper),
         )
     if mine.score_lost != its.score_lost:
-        return f"It scores {one.answer.score:.1f} of 100, {name} {other.answer.score:.1f}."
-    so_far = "the score is the same" if mine.no_section else "as much of the limit is left on both"
+        scores = {"score": f"{one.answer.score:.1f}", "other_score": f"{other.answer.score:.1f}"}
+        return say("It scores {score} of 100, {name} {other_score}.", name=name, **scores)
+    so_far = say("the score is the same") if mine.no_section else say("as much of the limit is left on both")
     if mine.length_lacking_mm != its.length_lacking_mm:
-        return (
-            f"Otherwise {so_far}, but it {_spare_text(mine.length_lacking_mm)}, while {name} "
-            f"{_spare_text(its.length_lacking_mm)}."
+        return say(
+            "Otherwise {so_far}, but {one}, while {other}.",
+            so_far=so_far,
+            one=say(_how_long(mine.length_lacking_mm, _IT_IS), length=length_text(abs(mine.length_lacking_mm))),
+            other=say(
+                _how_long(its.length_lacking_mm, _OTHER_IS), name=name, length=length_text(abs(its.length_lacking_mm))
+            ),
         )
     if mine.limit_used != its.limit_used:
-        return (
-            f"With the error counted in {so_far} and they are equally long, but as measured it uses {mine.limit_used} "
-            f"% of the limit, {name} {its.limit_used} %."
+        return say(
+            "With the error counted in {so_far} and they are equally long, but as measured it uses {used} % of the "
+            "limit, {name} {other_used} %.",
+            so_far=so_far,
+            used=mine.limit_used,
+            name=name,
+            other_used=its.limit_used,
         )
     return _equal_text(name)
 
@@ -264,17 +301,27 @@ def _left_text(used: int) -> str:
     >>> _left_text(65), _left_text(112)
     ('35 % of the slope limit is left', 'the slope limit is passed by 12 %')
     """
-    return (
-        f"{100 - used} % of the slope limit is left" if used <= 100 else f"the slope limit is passed by {used - 100} %"
-    )
+    if used <= 100:
+        return say("{share} % of the slope limit is left", share=100 - used)
+    return say("the slope limit is passed by {share} %", share=used - 100)
 
 
-def _spare_text(lacking_mm: int) -> str:
-    """Say how a board's length compares with the bow's.
+_IT_IS: Final = (
+    mark("it is {length} longer than the bow"),
+    mark("it is just as long as the bow"),
+    mark("it is {length} shorter than the bow"),
+)
+_OTHER_IS: Final = (
+    mark("{name} is {length} longer than the bow"),
+    mark("{name} is just as long as the bow"),
+    mark("{name} is {length} shorter than the bow"),
+)
 
-    >>> _spare_text(-254), _spare_text(0)
-    ('is 10 in (254 mm) longer than the bow', 'is just as long as the bow')
+
+def _how_long(lacking_mm: int, longer_even_shorter: tuple[str, str, str]) -> str:
+    """Choose what is said of a board's length beside the bow's.
+
+    >>> _how_long(-254, _IT_IS), _how_long(0, _IT_IS)
+    ('it is {length} longer than the bow', 'it is just as long as the bow')
     """
-    if lacking_mm == 0:
-        return "is just as long as the bow"
-    return f"is {length_text(abs(lacking_mm))} {'longer' if lacking_mm < 0 else 'shorter'} than the bow"
+    return longer_even_shorter[1 + (lacking_mm > 0) - (lacking_mm < 0)]

@@ -5,13 +5,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from service.board.phrase import length_text, one_in_text, side_text, slope_text
+from service.board.phrase import is_straight, length_text, one_in_text, side_text, slope_text, word_of
 from service.board.types import BoardReading
 from service.judge.crooked import too_crooked
 from service.judge.limits import Limits
 from service.judge.record_side import Reason, Side
 from service.judge.score import FAIL, Choice, Weighed
 from service.judge.section import Search, knots_in_bow, section_bounds, section_centres_mm
+from service.language import say
 from service.sides import SIDES
 
 
@@ -105,12 +106,20 @@ def unread_stretches(search: Search, start: int, *, assumed: bool) -> list[Unrea
 def too_short_reason(reading: BoardReading, bow_length_mm: float, usable_mm: float) -> Reason:
     """Say that the board, or what its trimmed and cracked ends leave of it, is shorter than the bow."""
     board_mm = reading.size.length_mm
-    ends = "" if usable_mm == board_mm else f", of which its ends leave {length_text(max(usable_mm, 0.0))},"
-    bow = length_text(bow_length_mm)
-    text = (
-        f"The board is {length_text(board_mm)} long{ends} and the bow {bow}: it does not fit. Take a longer board or "
-        "make a shorter bow."
-    )
+    if usable_mm == board_mm:
+        text = say(
+            "The board is {board} long and the bow {bow}: it does not fit. Take a longer board or make a shorter bow.",
+            board=length_text(board_mm),
+            bow=length_text(bow_length_mm),
+        )
+    else:
+        text = say(
+            "The board is {board} long, of which its ends leave {usable}, and the bow {bow}: it does not fit. Take a "
+            "longer board or make a shorter bow.",
+            board=length_text(board_mm),
+            usable=length_text(max(usable_mm, 0.0)),
+            bow=length_text(bow_length_mm),
+        )
     return Reason(code="too_short", text=text, length_mm=round(bow_length_mm - usable_mm, 1))
 
 
@@ -140,10 +149,14 @@ def _slope_reasons(search: Search, choice: Choice, limits: Limits) -> list[Reaso
 
 def _slope_reason(place: Extreme) -> Reason:
     """Say that a place is too steep."""
-    text = (
-        f"Even where it is best the grain on {side_text(place.face)} as the {place.role} slopes "
-        f"{slope_text(place.slope)}, face and edge together, at {length_text(place.position_mm)}; the limit is "
-        f"{one_in_text(place.limit)}."
+    text = say(
+        "Even where it is best the grain on {side} as the {role} slopes {slope}, face and edge together, at {place}; "
+        "the limit is {limit}.",
+        side=side_text(place.face),
+        role=word_of(place.role),
+        slope=slope_text(place.slope),
+        place=length_text(place.position_mm),
+        limit=one_in_text(place.limit),
     )
     where = {"position_mm": round(place.position_mm, 1), "length_mm": round(place.over_mm, 1)}
     return Reason(code="slope", text=text, side=place.face, **where)
@@ -153,10 +166,13 @@ def _knot_reasons(reading: BoardReading, search: Search, choice: Choice, limits:
     """Name the knots that touch the bow in the chosen section."""
     reasons: list[Reason] = []
     for side, from_mm, to_mm in knots_in_bow(reading, search, choice.start, limits):
-        place = f"knot on {side_text(side)} at {length_text(from_mm)}"
-        text = f"A {place} is in the way: no section this long is clear of knots and straight enough."
+        place = {"side": side_text(side), "place": length_text(from_mm)}
+        text = say(
+            "A knot on {side} at {place} is in the way: no section this long is clear of knots and straight enough.",
+            **place,
+        )
         where = {"side": side, "position_mm": round(from_mm, 1), "length_mm": round(to_mm - from_mm, 1)}
-        text = f"So is a {place}." if reasons else text
+        text = say("So is a knot on {side} at {place}.", **place) if reasons else text
         reasons.append(Reason.model_validate({"code": "knot", "text": text, **where}))
     return reasons
 
@@ -165,15 +181,19 @@ def pass_reason(search: Search, choice: Choice, limits: Limits) -> Reason:
     """Say how far inside the limits the section stays."""
     places = steepest_of(search, choice, limits)
     back, belly = places["back"], places["belly"]
-    told = {role: slope_text(place.slope) for role, place in places.items()}
-    if set(told.values()) == {"straight"}:
-        slopes = "Over the whole section the grain is straight"
-    else:
-        slopes = (
-            f"In the section face and edge together reach {told['back']} on the back and {told['belly']} on the belly"
+    limit = {"back_limit": one_in_text(back.limit), "belly_limit": one_in_text(belly.limit)}
+    if is_straight(back.slope) and is_straight(belly.slope):
+        text = say(
+            "Over the whole section the grain is straight; the limits, {back_limit} and {belly_limit}, hold even with "
+            "the error of the reading, and no knot touches it.",
+            **limit,
         )
-    text = (
-        f"{slopes}; the limits, {one_in_text(back.limit)} and {one_in_text(belly.limit)}, hold even with the error of "
-        "the reading, and no knot touches it."
-    )
+    else:
+        text = say(
+            "In the section face and edge together reach {back} on the back and {belly} on the belly; the limits, "
+            "{back_limit} and {belly_limit}, hold even with the error of the reading, and no knot touches it.",
+            back=slope_text(back.slope),
+            belly=slope_text(belly.slope),
+            **limit,
+        )
     return Reason(code="within_limits", text=text, side=back.face, position_mm=round(back.position_mm, 1))

@@ -26,6 +26,7 @@ from numpy.typing import NDArray
 from service.judge.limits import Limits
 from service.judge.record import ScorePart
 from service.judge.section import Search
+from service.language import mark, say
 
 Float = NDArray[np.float64]
 Verdict = Literal["pass", "borderline", "fail", "retake"]
@@ -34,10 +35,10 @@ FAIL, RETAKE, BORDERLINE, PASS = range(4)
 VERDICTS: Final[tuple[Verdict, ...]] = ("fail", "retake", "borderline", "pass")
 
 PART_NAMES = (
-    "Inside the limits",
-    "Straightness as measured",
-    "Straightness at the far end of the error",
-    "Wood that was read",
+    mark("Inside the limits"),
+    mark("Straightness as measured"),
+    mark("Straightness at the far end of the error"),
+    mark("Wood that was read"),
 )
 PART_POINTS = (68.0, 20.0, 8.0, 4.0)
 ASSUMED_SCALE_MM = 100.0
@@ -169,6 +170,6 @@ def score_parts(weighed: Weighed | None) -> list[ScorePart]:
         row, start = np.unravel_index(int(np.argmax(weighed.points)), weighed.points.shape)
         given = [float(part) for part in weighed.parts[:, row, start]]
     return [
-        ScorePart(name=name, points=round(points, 2), out_of=out_of)
+        ScorePart(name=say(name), points=round(points, 2), out_of=out_of)
         for name, points, out_of in zip(PART_NAMES, given, PART_POINTS, strict=True)
     ]

@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.errors import BadInput
+from service.language import say
 
 Float = NDArray[np.float64]
 
@@ -52,9 +53,14 @@ class BowShape:
 
     def __post_init__(self) -> None:
         if not (np.isfinite(self.length_mm) and self.length_mm > 0):
-            raise BadInput(f"The bow length cannot be {self.length_mm} mm; give a length above zero.", "bow_length")
+            raise BadInput(
+                say("The bow length cannot be {length} mm; give a length above zero.", length=self.length_mm),
+                "bow_length",
+            )
         if not (np.isfinite(self.width_mm) and self.width_mm > 0):
-            raise BadInput(f"The bow width cannot be {self.width_mm} mm; give a width above zero.", "bow_width")
+            raise BadInput(
+                say("The bow width cannot be {length} mm; give a width above zero.", length=self.width_mm), "bow_width"
+            )
 
     @property
     def limb_mm(self) -> float:

@@ -13,6 +13,7 @@ from service.judge.lattice import fill_bridges
 from service.judge.limits import Limits
 from service.judge.record import CombinedSlope
 from service.judge.record_side import Knot, Numbers, PhotoUse, Reason, RunOff, Side, SideAnswer, Steepest, Stretch
+from service.language import say
 from service.sides import EDGES, FACES, SIDES
 
 Float = NDArray[np.float64]
@@ -112,7 +113,7 @@ def side_answer(reading: BoardReading, name: Side, limits: Limits) -> SideAnswer
     photos = [_photo_use(note) for note in side.photos]
     knots = [_knot(knot, by_hand=knot in side.knots_by_hand) for knot in side.knots]
     if side.status != "read":
-        code, text = ("missing", "No photo of this side was given.")
+        code, text = "missing", say("No photo of this side was given.")
         if side.problem is not None:
             code, text = side.problem.code, side.problem.text
         return SideAnswer(

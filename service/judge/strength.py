@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.judge.record import Spread, Strength
+from service.language import mark, say
 
 Float = NDArray[np.float64]
 
@@ -60,16 +61,25 @@ AIRCRAFT_TENSION: Final = Cells(AIRCRAFT_SLOPES, (1.0, 0.85, 0.75, 0.60))
 the handbook's curve says, so that the two may be multiplied, is an inference and stands in no source."""
 
 SOURCES: Final = (
-    "Wood Handbook (FPL-GTR-190, 2010) p. 5-31: Hankinson's formula, strength across the fibre 0.1 of that along it "
-    "in bending and 0.05 under a blow, exponent 1.5.",
-    "Wood Handbook, table of exponents (from memory): in tension 0.04 to 0.07, exponent 1.5 to 2.",
-    "Wood Handbook Table 5-12 (from memory): bending and blow, up to 1 in 5.",
-    "ASTM D245 (from memory): ratios for grading lumber in bending and tension, 1 in 20 to 1 in 6; flatter than 1 in "
-    "20 it takes nothing off.",
-    "ANC-18 (1944) Table 2-4: bending and tension of aircraft wood, 1 in 15 to 1 in 8, as shares of wood of 1 in 15; "
-    "multiplied by what the handbook's curve leaves at 1 in 15, which is an inference, not a published statement.",
-    "Beyond the slopes it tells, each table is carried on in proportion to the handbook's curve, which is an inference "
-    "too.",
+    mark(
+        "Wood Handbook (FPL-GTR-190, 2010) p. 5-31: Hankinson's formula, strength across the fibre 0.1 of that along "
+        "it in bending and 0.05 under a blow, exponent 1.5."
+    ),
+    mark("Wood Handbook, table of exponents (from memory): in tension 0.04 to 0.07, exponent 1.5 to 2."),
+    mark("Wood Handbook Table 5-12 (from memory): bending and blow, up to 1 in 5."),
+    mark(
+        "ASTM D245 (from memory): ratios for grading lumber in bending and tension, 1 in 20 to 1 in 6; flatter than 1 "
+        "in 20 it takes nothing off."
+    ),
+    mark(
+        "ANC-18 (1944) Table 2-4: bending and tension of aircraft wood, 1 in 15 to 1 in 8, as shares of wood of 1 in "
+        "15; multiplied by what the handbook's curve leaves at 1 in 15, which is an inference, not a published "
+        "statement."
+    ),
+    mark(
+        "Beyond the slopes it tells, each table is carried on in proportion to the handbook's curve, which is an "
+        "inference too."
+    ),
 )
 
 
@@ -207,7 +217,7 @@ def strength_left(slope: float) -> Strength:
         bending=_spread(bending_left(slope)),
         tension=_spread(tension_left(slope)),
         impact=_spread(impact_left(slope)),
-        sources=list(SOURCES),
+        sources=[say(source) for source in SOURCES],
     )
 
 

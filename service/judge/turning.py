@@ -4,19 +4,35 @@ from typing import Final
 
 import numpy as np
 
-from service.board.phrase import length_text, side_text, slope_text
+from service.board.phrase import length_text, side_text, side_title, slope_text
 from service.board.types import BoardReading
 from service.judge.limits import Limits
 from service.judge.record_side import Reason, Side
 from service.judge.side_answer import mean_along
+from service.language import mark, say
 
 WORTH_TELLING: Final = 0.0125
 """Opposite sides less apart than 1 in 80 are not worth a word: a quarter of the back's limit."""
 
 PAIRS: Final[tuple[tuple[Side, Side, str], ...]] = (
-    ("face_1", "face_2", "thickness"),
-    ("edge_1", "edge_2", "width"),
+    (
+        "face_1",
+        "face_2",
+        mark(
+            "{side} and {other} disagree by up to {slope}, near {place}: the fibre turns through the board's "
+            "thickness. The steeper of the two counts."
+        ),
+    ),
+    (
+        "edge_1",
+        "edge_2",
+        mark(
+            "{side} and {other} disagree by up to {slope}, near {place}: the fibre turns through the board's width. "
+            "The steeper of the two counts."
+        ),
+    ),
 )
+"""Opposite sides, and what is said when they disagree."""
 
 
 def turning_notes(reading: BoardReading, limits: Limits) -> list[Reason]:
@@ -31,7 +47,7 @@ def turning_notes(reading: BoardReading, limits: Limits) -> list[Reason]:
         One for each pair of sides that disagrees, about the place where they do most.
     """
     notes = []
-    for first, second, through in PAIRS:
+    for first, second, sentence in PAIRS:
         sides = [reading.sides[name] for name in (first, second)]
         if any(side.status != "read" for side in sides):
             continue
@@ -45,10 +61,12 @@ def turning_notes(reading: BoardReading, limits: Limits) -> list[Reason]:
         if told.any():
             at = int(np.argmax(np.where(told, apart, 0.0)))
             position_mm = float(reading.positions_mm[at])
-            text = (
-                f"{side_text(first).capitalize()} and {side_text(second)} disagree by up to "
-                f"{slope_text(float(apart[at]))}, near {length_text(position_mm)}: the fibre turns through the board's "
-                f"{through}. The steeper of the two counts."
+            text = say(
+                sentence,
+                side=side_title(first),
+                other=side_text(second),
+                slope=slope_text(float(apart[at])),
+                place=length_text(position_mm),
             )
             notes.append(Reason(code="turns_through", text=text, side=first, position_mm=round(position_mm, 1)))
     return notes
