@@ -43,15 +43,16 @@ async def state_of(kept: Kept, device: str, board: str, seconds: float = CHECK_S
 def _fetch(kept: Kept, device: str, board: str) -> BoardState:
     store = kept.store
     store.boards.touch(device, board)
-    readings = store.readings.all(device, board)
+    readings, photos = store.readings.all(device, board), store.photos.all(device, board)
     return BoardState(
         board=store.boards.get(device, board),
-        photos=store.photos.all(device, board),
+        photos=photos,
         checks={},
         reading=readings[0] if readings else None,
         shares=store.shares.all(device, board),
         is_reading=kept.desk.is_reading(board),
         refusal=kept.desk.refusal(board),
+        is_first=not photos and len(store.boards.all(device)) == 1,
     )
 
 

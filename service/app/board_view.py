@@ -15,7 +15,7 @@ from service.settings import Settings
 from service.show.units import length_in
 from service.show.words import VERDICT_WORDS
 from service.sides import FACES, SIDES
-from service.store.rows import BoardRow, PhotoRow, ReadingRow, ShareRow
+from service.store.rows import BoardRow, BoardTold, PhotoRow, ReadingRow, ShareRow
 
 SLOT_WORDS: Final[Mapping[str, str]] = {
     **SIDE_WORDS,
@@ -32,6 +32,9 @@ _HINTS: Final[Mapping[str, str]] = {
     "end": "Head on, face 1 up.",
 }
 
+HAND_MM: Final = 180.0
+"""A hand's length, which a close-up is to show: common practice, no source."""
+
 NOTE_NAMES: Final = ("name", "price", "note")
 """What may be told about a board besides what a reading needs."""
 
@@ -47,7 +50,10 @@ class Thumb:
 
 @dataclass(frozen=True)
 class Shot:
-    """A place for photos: its name and words, the photos in it, and how they do: good, again or empty."""
+    """A place for photos: its name and words, the photos in it, and how they do: good, again or empty.
+
+    `thin` is how wide the side is against the length that is to be in view, where the size is known.
+    """
 
     slot: str
     words: str
@@ -56,6 +62,7 @@ class Shot:
     state: str
     photos: Sequence[Thumb]
     key: str
+    thin: float | None = None
 
 
 @dataclass(frozen=True)
@@ -92,6 +99,7 @@ class BoardState:
     shares: Sequence[ShareRow]
     is_reading: bool
     refusal: StavesightError | None
+    is_first: bool
 
     @property
     def stale(self) -> bool:
@@ -116,6 +124,7 @@ class BoardPage:
     form: StartPage
     said: Said | None
     is_reading: bool
+    is_first: bool
     trouble: str
     step: Step
     can_read: bool
@@ -155,6 +164,7 @@ def board_page(
         form=start_page(settings, texts, refused),
         said=_said(state),
         is_reading=state.is_reading,
+        is_first=state.is_first,
         trouble=state.refusal.text if state.refusal is not None and not state.is_reading else "",
         step=_next_step(state, shots),
         can_read=face_and_edge(state.photos),
@@ -189,7 +199,14 @@ def size_words(board: BoardRow) -> str:
 def _shot(state: BoardState, slot: str, key: str) -> Shot:
     thumbs = [_thumb(row, state.checks.get(row.id)) for row in state.photos if row.slot == slot]
     mark = "empty" if not thumbs else "again" if any(thumb.usable is False for thumb in thumbs) else "good"
-    return Shot(slot, SLOT_WORDS[slot], _HINTS[slot], slot.removeprefix("close_") in FACES, mark, thumbs, key)
+    wide = slot.removeprefix("close_") in FACES
+    return Shot(slot, SLOT_WORDS[slot], _HINTS[slot], wide, mark, thumbs, key, _thin(state.board.told, slot, wide))
+
+
+def _thin(told: BoardTold, slot: str, wide: bool) -> float | None:
+    across_mm = told.width_mm if wide else told.thickness_mm
+    length_mm = HAND_MM if slot.startswith("close_") else told.length_mm
+    return round(across_mm / length_mm, 4) if across_mm and length_mm and slot != "end" else None
 
 
 def _thumb(photo: PhotoRow, check: PhotoCheck | None) -> Thumb:

@@ -3,7 +3,7 @@
 import { say } from "./words.js"
 
 export const COLS = 480 // of the small picture; the longer side of the live one
-const ROWS_MOST = 180 // about its middle: a board that is held straight lies there
+const ROWS_MOST = 180 // about its middle: a whole board that is held straight lies there
 const BLOCK = 8 // columns taken together
 const TURN_MOST_DEG = 12
 const TURN_STEP_DEG = 0.5
@@ -16,17 +16,20 @@ const TILT_MOST_DEG = 3
 const DARK = 40 // mean brightness of 255; a phone brightens what it can by itself
 const MOVE_MOST_PX = 2 // between two looks, of the small picture's pixels
 
-// What is to be photographed: `thin` is how wide the side is against its length, `kind` "whole", "part" or "close".
+// How wide the guide is, as a share of the picture's longer side. Of what is to be photographed, `kind` is "whole",
+// "part", "close", or "plain" for what has no guide; `thin` is how wide the side is against the length that is to be in view,
+// `known` whether that was measured and is no guess.
 export function bandShare({ thin, kind }) {
-  const spare = kind === "close" ? 1.2 : 3 // room about the board's own width
-  return Math.min(0.4, spare * FILL * thin + 0.03)
+  const spare = kind === "close" ? 1.1 : 3 // room about the board's own width
+  return Math.min(kind === "close" ? 0.7 : 0.4, spare * FILL * thin + 0.03)
 }
 
 // The small grey picture of a video or image; one that is higher than wide is turned so that its bottom lies left.
-export function greyOf(picture, width, height, pen) {
+export function greyOf(picture, width, height, pen, { kind }) {
   const upright = height > width
   const [long, short] = upright ? [height, width] : [width, height]
-  const rows = Math.min(ROWS_MOST, Math.round((COLS * short) / long))
+  const all = Math.round((COLS * short) / long)
+  const rows = kind === "whole" ? Math.min(ROWS_MOST, all) : all
   const scale = COLS / long
   const { canvas } = pen
   if (canvas.width !== COLS || canvas.height !== rows) Object.assign(canvas, { width: COLS, height: rows })
@@ -45,7 +48,8 @@ export function greyOf(picture, width, height, pen) {
 // What is seen: `mean` brightness and, of the board, `tilt_deg` (positive where it rises to the right), `middle_px`
 // below the picture's middle, `width_px`, and its ends as shares of the picture's length; null where it is not seen.
 export function look({ grey, rows }, wanted) {
-  const mean = grey.reduce((sum, one) => sum + one, 0) / grey.length
+  const mean = meanOf(grey)
+  if (wanted.kind === "plain") return { mean, board: null }
   const steps = stepsOf(grey, rows)
   const found = guessLines(steps, rows, wanted).map((guess) => measure(steps, rows, guess, wanted)).filter(Boolean)
   // One that shows both ends and is as wide as it ought to be goes before a seam of the floor that crosses the picture.
@@ -55,6 +59,8 @@ export function look({ grey, rows }, wanted) {
 // The one thing to do next about what is seen, with a name of its own.
 export function hintOf({ mean, board }, moved_px, wanted) {
   if (mean < DARK) return ["dark", say("Too dark: switch the light on, or turn the board to a light.")]
+  const still = moved_px > MOVE_MOST_PX ? ["moves", say("Hold still.")] : null
+  if (wanted.kind === "plain") return still ?? ["good", say("Ready.")]
   const band_px = bandShare(wanted) * COLS
   if (!board || Math.abs(board.middle_px) > band_px / 2) return ["lost", say("Bring the board between the lines.")]
   const cut = [board.from, 1 - board.to].filter((free) => free < 0.012).length
@@ -62,6 +68,7 @@ export function hintOf({ mean, board }, moved_px, wanted) {
     return ["near", say("Too near, an end is cut off: step back, or photograph it in parts.")]
   }
   if (board.to - board.from < FILL_LEAST) {
+    if (wanted.kind !== "whole") return ["far", say("Too far: step closer.")]
     return ["far", say("Too far: step closer, or photograph it in two parts.")]
   }
   if (Math.abs(board.tilt_deg) > TILT_MOST_DEG) {
@@ -70,8 +77,7 @@ export function hintOf({ mean, board }, moved_px, wanted) {
       ? ["turn back", say("Tilt: turn the phone a little counter-clockwise.")]
       : ["turn", say("Tilt: turn the phone a little clockwise.")]
   }
-  if (moved_px > MOVE_MOST_PX) return ["moves", say("Hold still.")]
-  return ["good", say("Good: take it.")]
+  return still ?? ["good", say("Good: take it.")]
 }
 
 // How far the picture moved since the one before, in its pixels, by least squares over the brightness steps; far more
@@ -179,7 +185,7 @@ function sumsAlong(steps, rows, slope) {
 }
 
 // Follows both lines block by block, fits them anew and finds where they stop.
-function measure(steps, rows, { slope, upper, lower, sign }, { thin, kind }) {
+function measure(steps, rows, { slope, upper, lower, sign }, { thin, known, kind }) {
   const reach = Math.min(3, (lower - upper) / 2)
   const edges = [
     follow(steps, slope, upper, sign, reach),
@@ -202,13 +208,14 @@ function measure(steps, rows, { slope, upper, lower, sign }, { thin, kind }) {
     to: (last + 1) / strong.length,
   }
   if (kind !== "whole" || found.from === 0 || found.to === 1) return found
-  return fits(found, thin) ? { ...found, sure: true } : null
+  return fits(found, thin, known) ? { ...found, sure: known } : null
 }
 
 // A board in view from end to end is as wide as its size says; the side beside it may show, and a pixel blurs.
-function fits({ from, to, width_px }, thin) {
+function fits({ from, to, width_px }, thin, known) {
   const ought = thin * (to - from) * COLS
-  return width_px > 0.5 * ought - 1 && width_px < 2 * ought + 3
+  const slack = known ? 2 : 5
+  return width_px > ought / slack - 1 && width_px < ought * slack + 3
 }
 
 function follow(steps, slope, height, sign, reach) {

@@ -14,6 +14,7 @@ function attach(root) {
   each("[data-photo-field]:has([data-corners-open])", async (one) => (await import("./corners.js")).markCorners(one))
   each("[data-back]", async (link) => (await import("./back.js")).keepBack(link))
   each("[data-view]", async (form) => (await import("./view.js")).lookClose(form))
+  each("[data-camera]", async (button) => (await import("./camera.js")).offerCamera(button))
   each("[data-save]", async (button) => (await import("./save.js")).savePicture(button))
   each("[data-send]", (form) => sendWithProgress(form, showPage))
   each("[data-shot]", sendShots)
