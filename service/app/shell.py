@@ -8,6 +8,7 @@ from fastapi.responses import HTMLResponse, Response
 from starlette.exceptions import HTTPException
 
 from service.app.pages import Pages
+from service.app.static_files import slim
 
 VERSION = "@version"
 """What stands in the worker's text for the digest of the static files."""
@@ -33,7 +34,7 @@ def digest_of(folder: Path) -> str:
 def worker_text(folder: Path) -> str:
     """Write the worker for a folder of static files: which there are, and their digest."""
     names = sorted(path.name for path in folder.iterdir() if path.suffix in KINDS and path.name != WORKER)
-    text = (folder / WORKER).read_text(encoding="utf-8")
+    text = slim((folder / WORKER).read_text(encoding="utf-8"))
     return text.replace(VERSION, digest_of(folder)).replace(FILES, ", ".join(f'"{name}"' for name in names))
 
 

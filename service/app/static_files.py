@@ -1,11 +1,16 @@
 """Styles, scripts and icons, compressed on the wire."""
 
+import hashlib
+import os
+import re
 from pathlib import Path
 from typing import Final
 
+from fastapi.responses import Response
 from fastapi.staticfiles import StaticFiles
-from starlette.datastructures import MutableHeaders
+from starlette.datastructures import Headers, MutableHeaders
 from starlette.middleware.gzip import GZipMiddleware
+from starlette.staticfiles import NotModifiedResponse, PathLike
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 LEAST_BYTES: Final = 500
@@ -15,9 +20,40 @@ LEVEL: Final = 6
 """Of zlib, its own default: higher ones gain under one part in a hundred here and take longer."""
 
 
+#: A comment at the end of a line: what stands in a string is followed by the quote that ends it.
+_COMMENT: Final = re.compile(r"""(^|\s+)//(\s[^"'`]*)?$""")
+
+
 def static_files(folder: Path) -> ASGIApp:
-    """Serve a folder, compressed for whoever takes that."""
-    return WeakTags(GZipMiddleware(StaticFiles(directory=folder), LEAST_BYTES, LEVEL))
+    """Serve a folder, compressed for whoever takes that, scripts without what only people read."""
+    return WeakTags(GZipMiddleware(SlimScripts(directory=folder), LEAST_BYTES, LEVEL))
+
+
+def slim(script: str) -> str:
+    r"""Leave out a script's comments and indents, line by line; that saves a fifth of what a phone has to fetch.
+
+    >>> slim("// Says it.\nsay(1) // once\n  const site = 'a // b'\n")
+    "say(1)\nconst site = 'a // b'\n"
+    """
+    lines = (_COMMENT.sub("", line.strip()) for line in script.splitlines())
+    return "".join(f"{line}\n" for line in lines if line and not line.startswith("// "))
+
+
+class SlimScripts(StaticFiles):
+    """Serves scripts slim, under a tag of what is sent, and all else as it is."""
+
+    def file_response(
+        self, full_path: PathLike, stat_result: os.stat_result, scope: Scope, status_code: int = 200
+    ) -> Response:
+        """Answer with a file, or that it has not changed."""
+        path = Path(os.fsdecode(full_path))
+        if path.suffix != ".js":
+            return super().file_response(full_path, stat_result, scope, status_code)
+        content = slim(path.read_text(encoding="utf-8")).encode()
+        tag = f'"{hashlib.sha256(content).hexdigest()[:24]}"'
+        response = Response(content, status_code, {"etag": tag}, media_type="text/javascript")
+        same = self.is_not_modified(response.headers, Headers(scope=scope))
+        return NotModifiedResponse(response.headers) if same else response
 
 
 class WeakTags:

@@ -72,3 +72,13 @@ def test_static_files_come_compressed_under_a_tag_of_their_own(client: TestClien
 def test_pages_and_steps_are_not_held_back_by_compression(client: TestClient) -> None:
     """Only static files are compressed: a page that is told step by step arrives as it is written."""
     assert "content-encoding" not in client.get("/", headers={"accept-encoding": "gzip"}).headers
+
+
+def test_scripts_come_without_what_only_people_read(client: TestClient) -> None:
+    """Comments and indents stay at home; the tag is that of what was sent, so that it is not sent twice."""
+    first = client.get("/static/outbox.js")
+    again = client.get("/static/outbox.js", headers={"if-none-match": first.headers["etag"]})
+
+    assert "export const outbox" in first.text
+    assert not any(line.startswith(("//", " ")) for line in first.text.splitlines())
+    assert (again.status_code, again.content) == (304, b"")
