@@ -15,6 +15,7 @@ from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 from typing import Any, Final
 
+from service.app.shell import worker_text
 from service.settings import find_folder
 
 STATIC: Final = find_folder("web") / "static"
@@ -129,6 +130,8 @@ class Shop:
                 '</button></form><form method="post" action="/forget" data-forget><button class="button danger">Forget'
                 " all</button></form>"
             )
+        if path == "/no-signal":
+            return page_of('<h1>No signal</h1><a href="/">Go to the rack</a>', "No signal")
         return page_of(f"<h1>The rack</h1><p>{len(self.kept)} kept</p>", "Rack") if path in ("/", "/bow") else None
 
 
@@ -159,6 +162,8 @@ class _Handler(BaseHTTPRequestHandler):
             return self._answer(200, page.encode(), "text/html; charset=utf-8")
         if path.endswith("/state"):
             return self._json(200, {"photos": [], "verdict": self.shop.verdict, "stale": False, "reading": "none"})
+        if path == "/sw.js":
+            return self._answer(200, worker_text(STATIC).encode(), KINDS[".js"])
         name = path.removeprefix("/static/") if path.startswith("/static/") else path.lstrip("/")
         file = STATIC / Path(name).name
         if file.is_file():

@@ -233,7 +233,7 @@ STATES: Final[dict[str, Callable[[Kept], Page]]] = {
     "once refused": refused_once,
     "corners": marking_corners,
     "problem": lambda kept: kept.open("/boards/nowhere"),
-    "no signal": lambda kept: kept.open("/static/offline.html"),
+    "no signal": lambda kept: kept.open("/no-signal"),
 }
 
 

@@ -38,6 +38,7 @@ def page(phone: BrowserContext, shop: Shop) -> Iterator[Page]:
     faults: list[str] = []
     page.on("pageerror", lambda error: faults.append(str(error)))
     page.goto(shop.board)
+    expect(page.locator("[data-plain]:visible")).to_have_count(0)  # the scripts are at work
     yield page
     assert faults == []
 
@@ -233,6 +234,7 @@ def test_photos_go_without_a_database_too(phone: BrowserContext, shop: Shop, pho
     page = phone.new_page()
     page.add_init_script("Object.defineProperty(window, 'indexedDB', { value: undefined })")
     page.goto(shop.board)
+    expect(page.locator("[data-plain]:visible")).to_have_count(0)
     phone.set_offline(True)
     choose(page, "Face 1", photos[0])
     expect(page.locator("[data-outbox]")).to_contain_text("leave this page open")

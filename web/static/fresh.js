@@ -1,6 +1,7 @@
 // Puts fresh parts of the page, marked by data-fresh, in the place of old ones: fetched again, the rest left alone.
 // What has the focus keeps it, and a part in which somebody has typed stays.
 export async function freshen() {
+  if (!document.querySelector("[data-fresh]")) return false
   const answer = await fetch(location.href, { headers: { Accept: "text/html" } }).catch(() => null)
   if (!answer?.ok) return false
   const page = new DOMParser().parseFromString(await answer.text(), "text/html")

@@ -1,27 +1,24 @@
-// Each module does one thing and is attached by a data- attribute; the pages work without any of them.
-import { shootNext } from "./next.js"
-import { forgetHere, keepForOffline } from "./offline.js"
-import { readInBackground, watchReading } from "./read.js"
-import { sendWithProgress } from "./send.js"
-import { sendShots } from "./shots.js"
-import { showThumbs } from "./thumbs.js"
+// Each module does one thing and is attached by a data- attribute; the pages work without any of them. What not every
+// page needs is fetched where it can be.
+import { keepForOffline } from "./offline.js"
 import { showWaiting } from "./waits.js"
 
 function attach(root) {
   const each = (marked, behave) => root.querySelectorAll(marked).forEach((place) => behave(place))
-  each("[data-photo-field]", showThumbs)
-  // These are rarely needed, so they are fetched where they can be.
+  each("[data-photo-field]", async (field) => (await import("./thumbs.js")).showThumbs(field))
   each("[data-photo-field]:has([data-corners-open])", async (one) => (await import("./corners.js")).markCorners(one))
   each("[data-back]", async (link) => (await import("./back.js")).keepBack(link))
   each("[data-view]", async (form) => (await import("./view.js")).lookClose(form))
   each("[data-camera]", async (button) => (await import("./camera.js")).offerCamera(button))
   each("[data-save]", async (button) => (await import("./save.js")).savePicture(button))
-  each("[data-send]", (form) => sendWithProgress(form, showPage))
-  each("[data-shot]", sendShots)
-  each(".next a[href^='#shot_']", shootNext)
-  each("[data-read]", readInBackground)
-  each("[data-reading=started]", watchReading)
-  each("[data-forget]", forgetHere)
+  each("[data-send]", async (form) => (await import("./send.js")).sendWithProgress(form, showPage))
+  each("[data-shot]", async (form) => (await import("./shots.js")).sendShots(form))
+  each(".next a[href^='#shot_']", async (link) => (await import("./next.js")).shootNext(link))
+  each("[data-read]", async (form) => (await import("./read.js")).readInBackground(form))
+  each("[data-reading=started]", async (board) => (await import("./read.js")).watchReading(board))
+  each("[data-later]", async (form) => (await import("./later.js")).sendLater(form))
+  each("[data-waiting-board]", async (template) => (await import("./local.js")).showLocal(template))
+  each("[data-forget]", async (form) => (await import("./forget.js")).forgetHere(form))
 }
 
 // Puts a page that came by script in the place of the one on show. The form stays alive in memory, so going back

@@ -3,16 +3,22 @@
 import { outbox } from "./outbox.js"
 
 export function shootNext(link) {
+  const then = link.parentElement.querySelector("[data-then]") // what comes when all are on their way
   const show = () => {
     if (!link.isConnected) return outbox.removeEventListener("change", show)
     const shots = [...document.querySelector(link.hash).parentElement.querySelectorAll(".shot")]
     const open = shots.find((shot) => !shot.matches(".good") && !onItsWay(shot))
+    if (then) {
+      link.hidden = !open
+      then.hidden = Boolean(open)
+    }
     if (!open) return (link.textContent = "The photos are on their way")
     const side = open.querySelector("h3").textContent.toLowerCase()
     link.textContent = open.matches(".again") ? `Take ${side} again` : `Photograph ${side}`
     link.hash = open.id
   }
   outbox.addEventListener("change", show)
+  show()
   link.addEventListener("click", (event) => {
     const shot = document.querySelector(link.hash)
     if (onItsWay(shot) || !matchMedia("(pointer: coarse)").matches) return // it is shown then

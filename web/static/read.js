@@ -5,7 +5,8 @@ import { LINES, isLines, told, whole } from "./lines.js"
 import { outbox } from "./outbox.js"
 import { Progress } from "./progress.js"
 
-const LOOK_MS = 2000
+const LOOK_MS = 300
+const LOST_MS = 3000
 const LOST = "The connection was lost. The photos are kept: read the board once more when there is signal."
 
 export function readInBackground(form) {
@@ -49,17 +50,23 @@ function showAnswer() {
   place?.scrollIntoView({ block: "start" })
 }
 
-// Asks until a reading that the server began by itself has ended, then shows its answer where it belongs.
+// Asks until a reading that the server began by itself has ended, which the server tells at once, then shows its answer
+// where it belongs. A lost line is tried again.
 let watched = false
 export async function watchReading({ dataset: { board } }) {
   if (watched) return
   watched = true
-  while ((await stateOf(board))?.reading === "started") await new Promise((resolve) => setTimeout(resolve, LOOK_MS))
+  for (let pause_ms; (pause_ms = await untilNext(board)); ) await new Promise((resolve) => setTimeout(resolve, pause_ms))
   watched = false
   await freshen()
 }
 
-async function stateOf(board) {
-  const answer = await fetch(`/boards/${board}/state`, { headers: { Accept: "application/json" } }).catch(() => null)
-  return answer?.ok ? answer.json().catch(() => null) : null
+// How long to wait before the next question; 0 when there is none.
+async function untilNext(board) {
+  const headers = { Accept: "application/json" }
+  const answer = await fetch(`/boards/${board}/state?wait=1`, { headers }).catch(() => null)
+  if (answer?.status >= 400 && answer.status < 500) return 0
+  const state = answer?.ok ? await answer.json().catch(() => null) : null
+  if (!state) return LOST_MS
+  return state.reading === "started" ? LOOK_MS : 0
 }

@@ -4,12 +4,14 @@ import { outbox } from "./outbox.js"
 import { made } from "./progress.js"
 import { watchReading } from "./read.js"
 import { thumb } from "./thumbs.js"
+import { say } from "./words.js"
 
 const WORDS = {
   turn: "Waits for the photos before it.",
   sending: "Sending the photo.",
   checking: "The photo has arrived. Looking whether it can be used.",
   signal: "Waits for signal. The photo is kept on this phone and is sent by itself.",
+  held: say("The photo is kept on this phone. It is sent once its board is mended."),
 }
 
 export function sendShots(form) {
@@ -35,7 +37,6 @@ class Shot {
       board: form.closest("[data-board]").dataset.board,
       place: adds === undefined ? shot : `${shot} more`,
       action: pathname + search,
-      page: location.pathname,
       words: wordsOf(form),
       takesInstead: Boolean(form.elements.instead),
     }
@@ -47,7 +48,9 @@ class Shot {
     })
     form.addEventListener("submit", (event) => event.preventDefault())
     outbox.addEventListener("change", () => this.#show())
-    outbox.addEventListener("arrived", ({ detail }) => this.#mine(detail.note) && this.#arrived(detail.answer))
+    outbox.addEventListener("arrived", ({ detail: { note, answer } }) => {
+      if (outbox.isOf(note, this.#about.board, this.#about.place)) this.#arrived(answer)
+    })
     this.#show()
   }
 
@@ -68,10 +71,6 @@ class Shot {
     }
   }
 
-  #mine(note) {
-    return note.board === this.#about.board && note.place === this.#about.place
-  }
-
   // Shows the photo that is furthest, since they go one at a time.
   #show() {
     const notes = outbox.of(this.#about.board, this.#about.place)
@@ -80,7 +79,7 @@ class Shot {
     if (!note) return this.#gone()
     const stage = outbox.stage(note)
     const more = notes.length > 1 ? ` ${notes.length} photos in all.` : ""
-    this.#put(stage, note.refused ? `Not taken. ${note.refused}` : WORDS[stage] + more)
+    this.#put(stage, note.refused ? `Not taken. ${note.refused}` : (heldWords(note) ?? WORDS[stage]) + more)
     this.#picture(note)
     if (stage === "sending") {
       this.#bar.hidden = false
@@ -127,6 +126,12 @@ class Shot {
     // Written only when new, so that a screen reader says each thing once.
     if (this.#status.textContent !== words) this.#status.textContent = words
   }
+}
+
+// Of a photo that the phone has no room for.
+function heldWords(note) {
+  if (!outbox.holds(note) || ["sending", "checking"].includes(outbox.stage(note))) return null
+  return say("The phone has no room to keep this photo. Leave this page open until it is sent, or free some room.")
 }
 
 function checkWords(check) {
