@@ -8,6 +8,7 @@ from service.board.by_hand import ByHand
 from service.errors import BadInput, BadPhoto
 from service.hand_texts import HAND_FIELDS, read_by_hand
 from service.judge.limits import Limits
+from service.language import language, say
 from service.limit_texts import LIMIT_FIELDS, read_bow_width, read_limits
 from service.line_tests import PAGE_PARTS, TEXT_EXAMPLE
 from service.reading import Wish
@@ -90,7 +91,7 @@ def read_units(text: str) -> Units | None:
     """
     tidy = text.strip().lower()
     if tidy not in ("", "in", "mm"):
-        raise BadInput(f"“{tidy[:20]}” are no units known here: choose in or mm.", "units")
+        raise BadInput(say("“{units}” are no units known here: choose in or mm.", units=tidy[:20]), "units")
     return cast("Units", tidy) if tidy else None
 
 
@@ -108,11 +109,12 @@ def read_corners(text: str, field: str) -> Corners | None:
     except ValueError:
         corners = ()
     if len(corners) != 4 or not all(0 <= value < 1e6 for corner in corners for value in corner):
-        raise BadInput(
-            "Corners are four pairs of column,row pixels with spaces between them, such as 210,1480 3890,1462 "
-            "3888,1610 208,1634: marked end upper, far end upper, far end lower, marked end lower.",
-            field,
+        text = say(
+            "Corners are four pairs of column,row pixels with spaces between them, such as {example}: marked end "
+            "upper, far end upper, far end lower, marked end lower.",
+            example="210,1480 3890,1462 3888,1610 208,1634",
         )
+        raise BadInput(text, field)
     return corners
 
 
@@ -144,7 +146,7 @@ def read_texts(typed: Mapping[str, str]) -> Texts:
     )
     species = " ".join(typed.get("wood", "").split()) or None
     if species is not None and len(species) > _LONGEST_WOOD:
-        raise BadInput(f"Name the wood in at most {_LONGEST_WOOD} letters.", "wood")
+        raise BadInput(say("Name the wood in at most {count} letters.", count=_LONGEST_WOOD), "wood")
     return Texts(
         size,
         nominal,
@@ -190,6 +192,7 @@ def make_wish(typed: Mapping[str, str], photos: Photos) -> Wish:
         texts.by_hand,
         texts.limits,
         texts.bow_width_mm,
+        language(),
     )
 
 
@@ -197,11 +200,14 @@ def _check_photos(photos: Photos) -> None:
     for field, uploads in photos.items():
         for upload in uploads:
             if not upload.data:
-                raise BadPhoto(f"{upload.name or 'A photo'} is empty (0 bytes): choose it again.", field)
+                text = say("A photo is empty (0 bytes): choose it again.")
+                if upload.name:
+                    text = say("{photo} is empty (0 bytes): choose it again.", photo=upload.name)
+                raise BadPhoto(text, field)
     if len(photos.get("end", ())) > 1:
-        raise BadInput("Give one photo of the marked end, not several.", "end")
+        raise BadInput(say("Give one photo of the marked end, not several."), "end")
     if not any(photos.get(side) for side in SIDES):
-        raise BadInput("No photo of a whole side was given: give one of each side, face 1 first.", "face_1")
+        raise BadInput(say("No photo of a whole side was given: give one of each side, face 1 first."), "face_1")
 
 
 def _with_corners(typed: Mapping[str, str], side: str, uploads: Sequence[Upload]) -> tuple[Upload, ...]:
@@ -211,5 +217,5 @@ def _with_corners(typed: Mapping[str, str], side: str, uploads: Sequence[Upload]
     if corners is None:
         return tuple(uploads)
     if len(uploads) != 1:
-        raise BadInput(f"Corners of {side} can be given only when it has one photo.", field)
+        raise BadInput(say("Corners of {side} can be given only when it has one photo.", side=side), field)
     return (Upload(uploads[0].name, uploads[0].data, corners),)

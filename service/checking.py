@@ -7,6 +7,7 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from service.asked import read_units
 from service.errors import BadPhoto, Problem, TooLarge
+from service.language import ENGLISH, say, use_language
 from service.photo.check import Check, check_photo
 from service.photo.decode import MAX_BYTES, MAX_PIXELS
 from service.sizes import BOARD_LENGTH, MM_PER_IN, THICKNESS, WIDTH, Units, parse_length, store_size
@@ -58,6 +59,8 @@ def check(
     across_mm: Sequence[float] = (),
     max_bytes: int = MAX_BYTES,
     max_pixels: int = MAX_PIXELS,
+    *,
+    language: str = ENGLISH,
 ) -> PhotoCheck:
     """Judge one photo of a side by itself, before anything is read from it; a file that is no photo is not usable.
 
@@ -71,11 +74,14 @@ def check(
         How wide the side may be: the board's width and thickness when it is not known which of the two it shows.
     max_bytes, max_pixels
         Limits, checked before anything is decoded.
+    language
+        Tag of the language in which it is told.
     """
-    try:
-        found = check_photo(upload.data, upload.name, length_mm, across_mm, max_bytes, max_pixels)
-    except (BadPhoto, TooLarge) as error:
-        found = Check((Problem(error.code, error.text),))
+    with use_language(language):
+        try:
+            found = check_photo(upload.data, upload.name, length_mm, across_mm, max_bytes, max_pixels)
+        except (BadPhoto, TooLarge) as error:
+            found = Check((Problem(error.code, error.text),))
     return record(upload.name, found)
 
 
@@ -116,11 +122,21 @@ def check_sentences(one: PhotoCheck, units: Units) -> list[str]:
     ['face.jpg: cannot be used. No board was found.']
     """
     if not one.usable:
-        return [f"{one.file}: cannot be used. {' '.join(reason.text for reason in one.reasons)}"]
-    told = [f"{one.file}: can be used. The side is {one.pixels_across:.0f} pixels wide"]
-    if one.finest_mm is not None:
-        told.append(f", and lines {_spacing(one.finest_mm, units)} apart and more can be told from each other")
-    return ["".join([*told, "."]), *(f"  To do better: {advice.text}" for advice in one.advice)]
+        reasons = " ".join(reason.text for reason in one.reasons)
+        return [say("{photo}: cannot be used. {reasons}", photo=one.file, reasons=reasons)]
+    pixels = f"{one.pixels_across:.0f}"
+    if one.finest_mm is None:
+        told = say("{photo}: can be used. The side is {pixels} pixels wide.", photo=one.file, pixels=pixels)
+    else:
+        told = say(
+            "{photo}: can be used. The side is {pixels} pixels wide, and lines {spacing} apart and more can be told "
+            "from each other.",
+            photo=one.file,
+            pixels=pixels,
+            spacing=_spacing(one.finest_mm, units),
+        )
+    better = [say("To do better: {advice}", advice=advice.text) for advice in one.advice]
+    return [told, *(f"  {advice}" for advice in better)]
 
 
 def _spacing(spacing_mm: float, units: Units) -> str:
@@ -129,7 +145,9 @@ def _spacing(spacing_mm: float, units: Units) -> str:
     >>> _spacing(1.27, "in"), _spacing(1.27, "mm")
     ('0.05 in', '1.3 mm')
     """
-    return f"{spacing_mm / MM_PER_IN:.2f} in" if units == "in" else f"{spacing_mm:.1f} mm"
+    if units == "in":
+        return say("{inches} in", inches=f"{spacing_mm / MM_PER_IN:.2f}")
+    return say("{mm} mm", mm=f"{spacing_mm:.1f}")
 
 
 def record(name: str, found: Check) -> PhotoCheck:

@@ -5,7 +5,9 @@ from collections.abc import Mapping
 from typing import Final
 
 from service.board.by_hand import ByHand, DismissedKnot, EnteredKnot, check_end_check, dismiss_knot, enter_knot
+from service.board.phrase import word_of
 from service.errors import BadInput
+from service.language import mark, say
 from service.line_tests import parted, read_line_tests
 from service.sides import BoardSize
 from service.sizes import Span, Units, parse_length
@@ -34,11 +36,9 @@ HAND_FIELDS: Final = (
 )
 """Name, help and example of each text."""
 
-_MATTER: Final = "what matters most"
-
-_PLACE: Final = Span("the place of the knot", 0.0, 6000.0, "36 in or 900 mm")
-_HEIGHT: Final = Span("the knot's height on its side", 0.0, 400.0, "1/2 in or 12 mm")
-_CHECK: Final = Span("the length of the crack", 1.0, 6000.0, "3 in or 75 mm")
+_PLACE: Final = Span(mark("the place of the knot"), 0.0, 6000.0, mark("36 in or 900 mm"))
+_HEIGHT: Final = Span(mark("the knot's height on its side"), 0.0, 400.0, mark("1/2 in or 12 mm"))
+_CHECK: Final = Span(mark("the length of the crack"), 1.0, 6000.0, mark("3 in or 75 mm"))
 
 _SIDE: Final = r"(?P<side>\S+?(?:[ _-][12])?) "
 _ACROSS: Final = r"(?: ?,? across (?P<low>.+?) to (?P<high>.+))?"
@@ -73,11 +73,12 @@ def read_by_hand(typed: Mapping[str, str], size: BoardSize, units: Units | None)
     >>> read_by_hand({"no_knot": "face_2 at 90 cm"}, size, None).no_knots
     (DismissedKnot(side='face_2', position_mm=900.0),)
     """
+    matter = say("what matters most")
     return ByHand(
         read_line_tests(typed, size, units),
-        tuple(dict.fromkeys(_read_knot(one, size, units) for one in parted(typed, "knot", _MATTER))),
-        tuple(dict.fromkeys(_read_no_knot(one, size, units) for one in parted(typed, "no_knot", _MATTER))),
-        _read_end_checks(parted(typed, "end_check", _MATTER), size, units),
+        tuple(dict.fromkeys(_read_knot(one, size, units) for one in parted(typed, "knot", matter))),
+        tuple(dict.fromkeys(_read_no_knot(one, size, units) for one in parted(typed, "no_knot", matter))),
+        _read_end_checks(parted(typed, "end_check", matter), size, units),
     )
 
 
@@ -89,11 +90,14 @@ def _side(told: str) -> str:
 def _read_knot(text: str, size: BoardSize, units: Units | None) -> EnteredKnot:
     told = _FROM_TO.fullmatch(text) or _AT.fullmatch(text)
     if told is None:
-        raise BadInput(
-            f"“{text[:40]}” is no knot that can be read. Write the side and its place, such as: face_1 at 36 in, or "
-            f"{HAND_FIELDS[0][2]}.",
-            "knot",
+        refusal = say(
+            "“{knot}” is no knot that can be read. Write the side and its place, such as: {example}, or "
+            "{longer_example}.",
+            knot=text[:40],
+            example=HAND_FIELDS[1][2],
+            longer_example=HAND_FIELDS[0][2],
         )
+        raise BadInput(refusal, "knot")
     parts = told.groupdict()
     from_mm = parse_length(parts["start"], _PLACE, "knot", units)
     to_mm = parse_length(parts["end"], _PLACE, "knot", units) if "end" in parts else from_mm
@@ -107,11 +111,13 @@ def _read_knot(text: str, size: BoardSize, units: Units | None) -> EnteredKnot:
 def _read_no_knot(text: str, size: BoardSize, units: Units | None) -> DismissedKnot:
     told = _AT.fullmatch(text)
     if told is None or told["low"] is not None:
-        raise BadInput(
-            f"“{text[:40]}” is no place that can be read. Write the side and the distance from the marked end, such "
-            "as: face_1 at 36 in.",
-            "no_knot",
+        refusal = say(
+            "“{place}” is no place that can be read. Write the side and the distance from the marked end, such as: "
+            "{example}.",
+            place=text[:40],
+            example=HAND_FIELDS[1][2],
         )
+        raise BadInput(refusal, "no_knot")
     return dismiss_knot(size, _side(told["side"]), parse_length(told["start"], _PLACE, "no_knot", units))
 
 
@@ -120,16 +126,19 @@ def _read_end_checks(texts: list[str], size: BoardSize, units: Units | None) -> 
     for text in texts:
         told = _END.fullmatch(text)
         if told is None:
-            raise BadInput(
-                f"“{text[:40]}” is no crack that can be read. Write marked or far and how far it reaches into the "
-                "board, such as: marked 3 in.",
-                "end_check",
+            refusal = say(
+                "“{crack}” is no crack that can be read. Write marked or far and how far it reaches into the board, "
+                "such as: {example}.",
+                crack=text[:40],
+                example="marked 3 in",
             )
+            raise BadInput(refusal, "end_check")
         end, length_mm = told["end"], parse_length(told["length"], _CHECK, "end_check", units)
         check_end_check(size, end, length_mm)
         if end in found and found[end] != length_mm:
-            raise BadInput(
-                f"Two cracks were told for the {end} end: write only the one that reaches farther.", "end_check"
+            refusal = say(
+                "Two cracks were told for the {end} end: write only the one that reaches farther.", end=word_of(end)
             )
+            raise BadInput(refusal, "end_check")
         found[end] = length_mm
     return found.get("marked", 0.0), found.get("far", 0.0)

@@ -8,6 +8,7 @@ from typing import Final
 from service.errors import BadInput
 from service.judge.limits import Limits, make_limits
 from service.judge.purposes import PURPOSES
+from service.language import mark, say
 from service.sides import BoardSize
 from service.sizes import Span, Units, both_units, parse_length
 
@@ -19,7 +20,7 @@ memory: 55 %); 1 in 200 lies below what photos can tell. Common practice, no sou
 SAME_MM: Final = 0.5
 """Widths that differ by less are the same, measured twice. Common practice, no source."""
 
-_BOW_WIDTH: Final = Span("the bow's width", 15.0, 100.0, "1-1/2 in, 1.5 in or 38 mm")
+_BOW_WIDTH: Final = Span(mark("the bow's width"), 15.0, 100.0, mark("1-1/2 in, 1.5 in or 38 mm"))
 
 _SLOPES: Final = {
     "back_limit": ("back_slope", "Steepest slope of grain allowed on the back, as 1 in so many, percent or degrees."),
@@ -33,22 +34,22 @@ _SLOPES: Final = {
 _LENGTHS: Final = {
     "mean_length": (
         "mean_length_mm",
-        Span("the length over which slopes are averaged", 25.4, 304.8, "3 in or 76 mm"),
+        Span(mark("the length over which slopes are averaged"), 25.4, 304.8, mark("3 in or 76 mm")),
         "Length over which slopes are averaged, so that a short wave of the grain does not decide.",
     ),
     "knot_margin": (
         "knot_margin_mm",
-        Span("the sound wood beside a knot", 0.0, 304.8, "1/4 in or 6 mm"),
+        Span(mark("the sound wood beside a knot"), 0.0, 304.8, mark("1/4 in or 6 mm")),
         "Sound wood wanted between a knot and the bow.",
     ),
     "end_trim": (
         "end_trim_mm",
-        Span("the wood sawn off at either end", 0.0, 609.6, "1 in or 25 mm"),
+        Span(mark("the wood sawn off at either end"), 0.0, 609.6, mark("1 in or 25 mm")),
         "Wood to be sawn off at either end of the board before anything is cut from it.",
     ),
     "kerf": (
         "kerf_mm",
-        Span("the width of a saw cut", 0.0, 12.7, "1/8 in or 3 mm"),
+        Span(mark("the width of a saw cut"), 0.0, 12.7, mark("1/8 in or 3 mm")),
         "Wood that a saw cut between two bows turns to dust.",
     ),
 }
@@ -80,7 +81,16 @@ _PERCENT: Final = re.compile(rf"({_NUMBER})\s*(?:%|percent|per cent)")
 _ANGLE: Final = re.compile(rf"({_NUMBER})\s*(?:°|deg|degree|degrees)\.?")
 _BARE: Final = re.compile(_NUMBER)
 
-_HOW: Final = "Write the slope like 1 in 20, 5 % or 3 deg"
+_HOW: Final = mark("Write the slope like 1 in 20, 5 % or 3 deg.")
+
+_TOO_STEEP: Final = mark(
+    "A limit of {slope} is steeper than 1 in 5: write one between 1 in 200 and 1 in 5. Usual are 1 in 20 on the back "
+    "and 1 in 12 on the belly."
+)
+_TOO_FLAT: Final = mark(
+    "A limit of {slope} is flatter than 1 in 200: write one between 1 in 200 and 1 in 5. Usual are 1 in 20 on the back "
+    "and 1 in 12 on the belly."
+)
 
 
 def read_slope(text: str, field: str) -> float:
@@ -118,16 +128,13 @@ def read_slope(text: str, field: str) -> float:
     elif _BARE.fullmatch(tidy):
         number = _number(tidy)
         meant = f"1 in {shown}" if number >= 1 else f"{100 * number:g} %"
-        raise BadInput(f"“{shown}” alone does not say what it counts. Is {meant} meant? {_HOW}.", field)
+        refusal = say("“{slope}” alone does not say what it counts. Is {meant} meant?", slope=shown, meant=meant)
+        raise BadInput(f"{refusal} {say(_HOW)}", field)
     else:
-        raise BadInput(f"“{shown}” is no slope that can be read. {_HOW}.", field)
+        refusal = say("“{slope}” is no slope that can be read.", slope=shown)
+        raise BadInput(f"{refusal} {say(_HOW)}", field)
     if not FLATTEST <= round(slope, 9) <= STEEPEST:
-        way, end = ("steeper", "1 in 5") if slope > STEEPEST else ("flatter", "1 in 200")
-        raise BadInput(
-            f"A limit of {shown} is {way} than {end}: write one between 1 in 200 and 1 in 5. Usual are 1 in 20 "
-            "on the back and 1 in 12 on the belly.",
-            field,
-        )
+        raise BadInput(say(_TOO_STEEP if slope > STEEPEST else _TOO_FLAT, slope=shown), field)
     return slope
 
 
@@ -176,9 +183,11 @@ def read_bow_width(text: str, size: BoardSize, units: Units | None) -> float | N
         return None
     width_mm = parse_length(text, _BOW_WIDTH, "bow_width", units)
     if width_mm > size.width_mm + SAME_MM:
-        raise BadInput(
-            f"A bow {both_units(width_mm)} wide cannot be cut from a board {both_units(size.width_mm)} wide. "
-            "Correct one of the two, or leave the bow's width empty.",
-            "bow_width",
+        refusal = say(
+            "A bow {bow} wide cannot be cut from a board {board} wide. Correct one of the two, or leave the bow's "
+            "width empty.",
+            bow=both_units(width_mm),
+            board=both_units(size.width_mm),
         )
+        raise BadInput(refusal, "bow_width")
     return min(width_mm, size.width_mm)

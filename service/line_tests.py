@@ -5,6 +5,7 @@ from typing import Final
 
 from service.board.entered import METHODS, EnteredSlope, Method, enter_slope
 from service.errors import BadInput
+from service.language import mark, say
 from service.sides import BoardSize
 from service.sizes import Span, Units, parse_length
 
@@ -27,9 +28,9 @@ SIGNS: Final = {"upper": 1.0, "lower": -1.0}
 _WAYS: Final = {"up": "upper", "down": "lower"}
 _LONGEST_TEXT: Final = 400  # characters; four lines or six knots take two hundred
 
-_RISE: Final = Span("the rise of the line", 0.0, 400.0, "1/8 in or 3 mm")
-_RUN: Final = Span("the run of the line", 1.0, 6000.0, "10 in or 250 mm")
-_POSITION: Final = Span("the place of the line", 0.0, 6000.0, "36 in or 900 mm")
+_RISE: Final = Span(mark("the rise of the line"), 0.0, 400.0, mark("1/8 in or 3 mm"))
+_RUN: Final = Span(mark("the run of the line"), 1.0, 6000.0, mark("10 in or 250 mm"))
+_POSITION: Final = Span(mark("the place of the line"), 0.0, 6000.0, mark("36 in or 900 mm"))
 
 
 def read_line_tests(typed: Mapping[str, str], size: BoardSize, units: Units | None) -> tuple[EnteredSlope, ...]:
@@ -60,7 +61,7 @@ def read_line_tests(typed: Mapping[str, str], size: BoardSize, units: Units | No
     """
     found = []
     for method in METHODS:
-        lines = parted(typed, method, "the lines that tell most")
+        lines = parted(typed, method, say("the lines that tell most"))
         found += [_enter(_parts(line, method), size, units, method) for line in lines]
     told = {part: typed.get(field, "").strip() for part, field in PAGE_PARTS.items()}
     if any(told[part] for part in ("side", "rise", "run", "position")):
@@ -88,7 +89,7 @@ def parted(typed: Mapping[str, str], field: str, matter: str) -> list[str]:
     """
     text = " ".join(typed.get(field, "").lower().split())
     if len(text) > _LONGEST_TEXT:
-        raise BadInput(f"Write at most {_LONGEST_TEXT} letters: {matter}.", field)
+        raise BadInput(say("Write at most {count} letters: {matter}.", count=_LONGEST_TEXT, matter=matter), field)
     return [tidy for part in text.split(";") if (tidy := part.strip())]
 
 
@@ -100,11 +101,13 @@ def _parts(line: str, method: Method) -> dict[str, str]:
     toward = _WAYS.get(way, "")
     run, at, position = tail.partition(" at ")
     if not over or not rise.strip() or (at and not position.strip()):
-        raise BadInput(
-            f"“{line[:40]}” is no line that can be read. Write side, rise, up or down, run and, if you know "
-            f"it, where its middle lies, such as: {TEXT_EXAMPLE}.",
-            method,
+        refusal = say(
+            "“{line}” is no line that can be read. Write side, rise, up or down, run and, if you know it, where its "
+            "middle lies, such as: {example}.",
+            line=line[:40],
+            example=TEXT_EXAMPLE,
         )
+        raise BadInput(refusal, method)
     rise = rise.removesuffix(way) if toward else rise
     names = {"method": method, "side": side.replace("-", "_"), "rise": rise, "toward": toward}
     return {**names, "run": run, "position": position}
@@ -114,14 +117,14 @@ def _enter(told: Mapping[str, str], size: BoardSize, units: Units | None, field:
     """Make a slope of what is told of a line; refusals name `field`, or the page's field of the part at fault."""
     fields = {part: field or name for part, name in PAGE_PARTS.items()}
     if not told["side"]:
-        raise BadInput("Say on which side the line was drawn.", fields["side"])
+        raise BadInput(say("Say on which side the line was drawn."), fields["side"])
     rise_mm = parse_length(told["rise"], _RISE, fields["rise"], units)
     if told["toward"] not in SIGNS and (rise_mm or told["toward"]):
-        raise BadInput(
+        refusal = say(
             "Say toward which long corner the line runs as you go from the marked end: up is toward the upper corner "
-            "of that side's upright photo, down toward the lower.",
-            fields["toward"],
+            "of that side's upright photo, down toward the lower."
         )
+        raise BadInput(refusal, fields["toward"])
     run_mm = parse_length(told["run"], _RUN, fields["run"], units)
     position_mm = parse_length(told["position"], _POSITION, fields["position"], units) if told["position"] else None
     signed_mm = rise_mm * SIGNS.get(told["toward"], 1.0)

@@ -6,13 +6,14 @@ from dataclasses import dataclass, field, replace
 
 from service.board.assemble import SideGiven, assemble, board_grid
 from service.board.by_hand import ByHand
-from service.board.phrase import side_text
+from service.board.phrase import side_text, side_title
 from service.errors import BadInput, Problem, StavesightError
 from service.grain.rings import EndRings
 from service.grain.types import CloseGrain
 from service.judge.judge import judge
 from service.judge.limits import DEFAULT, Limits
 from service.judge.record import Answer
+from service.language import ENGLISH, say, use_language
 from service.photo.types import Strip
 from service.show.close_look import close_name, close_photo
 from service.show.margin_picture import margin_picture
@@ -53,6 +54,8 @@ class Wish:
         What the bow is held to.
     bow_width_mm
         Width of the bow at its widest; None for as wide as the board.
+    language
+        Tag of the language in which it is answered.
     """
 
     size: BoardSize
@@ -66,6 +69,7 @@ class Wish:
     by_hand: ByHand = field(default_factory=ByHand)
     limits: Limits = DEFAULT
     bow_width_mm: float | None = None
+    language: str = ENGLISH
 
 
 @dataclass(frozen=True)
@@ -107,11 +111,16 @@ def read_board(wish: Wish, progress: Callable[[str], None] = lambda _: None) -> 
     BadPhoto, TooLarge
         A file that is no readable photo.
     """
+    with use_language(wish.language):
+        return _read(wish, progress)
+
+
+def _read(wish: Wish, progress: Callable[[str], None]) -> Outcome:
     if not any(wish.photos.values()):
-        raise BadInput("Give at least one photo of a face and one of an edge.", "face_1")
+        raise BadInput(say("Give at least one photo of a face and one of an edge."), "face_1")
     given, notes = _see_sides(wish, progress)
     closeups, end, more = _see_more(wish, progress)
-    progress("Judging the board")
+    progress(say("Judging the board"))
     reading = assemble(wish.size, given, closeups, end, (*notes, *more), wish.by_hand)
     answer = judge(reading, wish.bow_length_mm, wish.limits, wish.nominal, wish.species, bow_width_mm=wish.bow_width_mm)
     pictures: dict[str, str] = {
@@ -138,25 +147,32 @@ def _see_sides(wish: Wish, progress: Callable[[str], None]) -> tuple[dict[str, S
     grid_mm = board_grid(wish.size.length_mm)
 
     def see(side: str) -> SideSight:
-        progress(f"Reading {side_text(side)}")
-        try:
-            return see_side(wish.photos[side], wish.size.length_mm, wish.size.across_mm(side), grid_mm)
-        except StavesightError as error:
-            error.field = error.field or side
-            raise
+        with use_language(wish.language):  # a thread begins without one
+            progress(say("Reading {side}", side=side_text(side)))
+            try:
+                return see_side(wish.photos[side], wish.size.length_mm, wish.size.across_mm(side), grid_mm)
+            except StavesightError as error:
+                error.field = error.field or side
+                raise
 
     names = [side for side in SIDES if wish.photos.get(side)]
     with ThreadPoolExecutor(AT_ONCE) as pool:
         seen = dict(zip(names, pool.map(see, names), strict=True))
     given = {s: SideGiven(got.grain, got.problem, got.strips, got.notes) for s, got in seen.items()}
     notes = [
-        Problem(told.code, f"{side_text(side).capitalize()}: {told.text}") for side in names for told in seen[side].told
+        Problem(told.code, say("{side}: {problem}", side=side_title(side), problem=told.text))
+        for side in names
+        for told in seen[side].told
     ]
     for index, side in enumerate(names):
         for other in names[:index]:
             if set(seen[side].digests) & set(seen[other].digests):
-                pair = f"{side_text(other).capitalize()} and {side_text(side)}"
-                twice = Problem("same_photo", f"{pair} were given the same photo. Photograph each side.")
+                text = say(
+                    "{side} and {other} were given the same photo. Photograph each side.",
+                    side=side_title(other),
+                    other=side_text(side),
+                )
+                twice = Problem("same_photo", text)
                 notes.append(twice)
                 for name in (side, other):
                     given[name] = replace(given[name], grain=None, problem=twice)
@@ -171,19 +187,19 @@ def _see_more(
     notes: list[Problem] = []
     for side, uploads in wish.closeups.items():
         for upload in uploads:
-            progress(f"Reading the close-up of {side_text(side)}")
+            progress(say("Reading the close-up of {side}", side=side_text(side)))
             close = see_close(upload, wish.size.across_mm(side))
             if isinstance(close, Problem):
-                notes.append(
-                    Problem(f"close_{close.code}", f"The close-up of {side_text(side)} was left out. {close.text}")
-                )
+                text = say("The close-up of {side} was left out.", side=side_text(side))
+                notes.append(Problem(f"close_{close.code}", f"{text} {close.text}"))
             else:
                 closeups.setdefault(side, []).append(close)
     if wish.end is None:
         return closeups, None, notes
-    progress("Reading the end")
+    progress(say("Reading the end"))
     end = see_end(wish.end, wish.size.width_mm, wish.size.thickness_mm)
     if isinstance(end, Problem):
-        notes.append(Problem(f"end_{end.code}", f"The end photo was left out. {end.text}"))
+        text = say("The end photo was left out.")
+        notes.append(Problem(f"end_{end.code}", f"{text} {end.text}"))
         return closeups, None, notes
     return closeups, end, notes

@@ -16,6 +16,7 @@ from service.grain.close import read_close
 from service.grain.rings import EndRings, read_end_rings
 from service.grain.side import read_side
 from service.grain.types import CloseGrain, SideGrain
+from service.language import say
 from service.photo.decode import open_photo
 from service.photo.end import find_end
 from service.photo.join import REPEATED, Part, join
@@ -118,7 +119,10 @@ def see_side(
     share = float(np.isfinite(grain.line).mean()) if grain is not None else 0.0
     problem = None
     if share < FEWEST_READ:
-        text = f"Grain could be read on only {share:.0%} of this side. Take it again in even light, from closer."
+        text = say(
+            "Grain could be read on only {share}% of this side. Take it again in even light, from closer.",
+            share=f"{100 * share:.0f}",
+        )
         grain, problem = None, next((found[0] for found in problems if found), Problem("unread", text))
     # What holds of several photos is told once, and not again beside the reason why the side was not read.
     told = tuple(found for found in dict.fromkeys(told) if found != problem)
@@ -142,13 +146,18 @@ def _put_together(
         strips[number], problems[number] = strip, found
     told = [problem for found in joined.problems for problem in found if problem.code != REPEATED]
     if joined.order:
-        names = ", ".join(parts[number].name for number in joined.order)
-        text = f"The photos were given in another order than they lie along the board. From the marked end: {names}."
+        text = say(
+            "The photos were given in another order than they lie along the board. From the marked end: {photos}.",
+            photos=", ".join(parts[number].name for number in joined.order),
+        )
         told.append(Problem("order", text))
     if any(strip is not None for strip in strips):
         gaps = "; ".join(stretch_text(begin, end) for begin, end in joined.gaps_mm)
         if gaps:
-            text = f"No photo shows the board {gaps}, so nothing was read there. Take one more photo of that stretch."
+            text = say(
+                "No photo shows the board {stretches}, so nothing was read there. Take one more photo of that stretch.",
+                stretches=gaps,
+            )
             told.append(Problem("gap", text))
     return strips, problems, tuple(told)
 
@@ -191,7 +200,10 @@ def _look(upload: Upload, length_mm: float, across_mm: float, photos: int) -> _L
     marked, far = outline.marked_end_in_view, outline.far_end_in_view
     if photos == 1:
         if not (marked or far):
-            text = f"{upload.name} shows neither end of the board, so where it belongs is not known; it was left out."
+            text = say(
+                "{photo} shows neither end of the board, so where it belongs is not known; it was left out.",
+                photo=upload.name,
+            )
             return _Looked(upload.name, photo.digest, outline, None, Problem("no_end", text))
         strip = straighten(photo, outline, across_mm, length_mm)
     else:

@@ -238,7 +238,8 @@ def _dismissed_note(gone: DismissedKnot, sides: Mapping[str, SideReading]) -> Pr
         if side != gone.side and any(_near(knot, gone.position_mm) for knot in sides[side].knots)
     ]
     if others:
-        text = f"{text} {say('What was found there on {sides} still counts.', sides=listed(others))}"
+        still = say("What was found there on {sides} still counts.", sides=listed(others))
+        text = f"{text} {still}"
     return Problem("knot_dismissed", text)
 
 
