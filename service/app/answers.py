@@ -15,6 +15,7 @@ from service.app.kept_board import units_of
 from service.app.views import Around, answer_page
 from service.errors import NotThere
 from service.judge.record import Answer
+from service.language import say
 from service.store.rows import ReadingRow
 
 DAY_SECONDS = 24 * 3600
@@ -57,7 +58,10 @@ def answer_routes(kept: Kept) -> APIRouter:
         state = await state_of(kept, visitor.known, board, 0.0)
         reading, record = record_of(state.reading)
         told = state.board.told
-        around = Around(f"/boards/{board}", "Back to the board", told.name or "Board", state.stale)
+        words = say("Back to the board's photos") if record.open_questions else say("Back to the board")
+        around = Around(
+            f"/boards/{board}", words, told.name or say("Board"), state.stale, sides_at=f"/boards/{board}/answer"
+        )
         pictures = {name: picture_address(board, reading, name) for name in reading.pictures}
         return kept.show("answer.html", answer_page(record, pictures, units_of(told), around))
 

@@ -10,6 +10,7 @@ from service.app.answers import record_of, svg
 from service.app.devices import Visiting
 from service.app.keeping import Kept, go_to
 from service.app.views import Around, answer_page
+from service.language import say
 
 
 @dataclass(frozen=True)
@@ -53,7 +54,7 @@ def share_routes(kept: Kept) -> APIRouter:
         found = await run_in_threadpool(kept.store.shares.shared, token)
         reading, answer = record_of(found.reading)
         pictures = {name: f"/s/{token}/pictures/{name}?of={reading.id}" for name in reading.pictures}
-        around = Around(name=found.name or "Board", shared=True)
+        around = Around(name=found.name or say("Board"), shared=True, sides_at=f"/s/{token}/answer")
         page = answer_page(answer, pictures, "mm" if found.units == "mm" else "in", around)
         response = kept.show("answer.html", page)
         response.headers["x-robots-tag"] = "noindex"

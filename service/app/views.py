@@ -14,12 +14,14 @@ from service.app.start_view import SIDE_WORDS
 from service.judge.purposes import PURPOSES, TOLERANCES
 from service.judge.record import Answer, Section
 from service.judge.record_side import Side
+from service.language import say
 from service.reading import Outcome
 from service.show.cut_words import further_sections, limb_line, place_lines, two_bows_lines
 from service.show.limit_words import changed_limits, changed_line, limit_name, limit_text
 from service.show.margin_picture import TITLE, margin_words
 from service.show.section_marks import bow_outline
 from service.show.units import length_in
+from service.show.why import why_code, why_part, why_verdict
 from service.show.words import (
     VERDICT_SENTENCES,
     VERDICT_WORDS,
@@ -27,6 +29,7 @@ from service.show.words import (
     other_text,
     strength_lines,
 )
+from service.show.worst_place import PLACE, worst_place, worst_words
 from service.sides import SIDES
 from service.sizes import Units
 
@@ -63,12 +66,13 @@ class Plan:
 
 @dataclass(frozen=True)
 class Picture:
-    """A picture that can be saved."""
+    """A picture, and where it leads when it is touched; nowhere when `href` is empty."""
 
     name: str
     words: str
     alt: str
     uri: str
+    href: str = ""
 
 
 @dataclass(frozen=True)
@@ -135,6 +139,7 @@ class AnswerPage:
     margin: Picture | None
     left: Sequence[str]
     pictures: Sequence[Picture]
+    worst: Picture | None
     meant: Sequence[str]
     limits: Sequence[LimitRow]
     board_rows: Sequence[Row]
@@ -145,6 +150,28 @@ class AnswerPage:
     def length(self, length_mm: float) -> str:
         """Write a length in the units that were chosen."""
         return length_in(length_mm, self.units)
+
+    @property
+    def lines_off(self) -> str:
+        """How many of the nine grain lines leave the back and the belly; empty when that is not known."""
+        runoffs = self.answer.runoffs_in_bow
+        if runoffs is None:
+            return ""
+        return say(
+            "{back} of 9 over the back, {belly} of 9 over the belly", back=len(runoffs.back), belly=len(runoffs.belly)
+        )
+
+    def why(self, code: str) -> str:
+        """Explain a reason, a warning or a question."""
+        return why_code(code)
+
+    def why_part(self, part: str) -> str:
+        """Explain how a part of the answer was found."""
+        return why_part(part)
+
+    def why_verdict(self) -> str:
+        """Explain how the verdict comes about."""
+        return why_verdict(self.answer.verdict)
 
     def other(self, section: Section) -> str:
         """Write what there is to know of another stretch."""
@@ -171,14 +198,14 @@ def worst_side(answer: Answer, pictures: Iterable[str]) -> str | None:
 def once_page(outcome: Outcome, typed: Mapping[str, str], units: Units) -> AnswerPage:
     """Show an answer of which nothing is kept: its pictures stand in the page, its sizes in the way back."""
     kept = {name: text for name, text in typed.items() if text and not name.startswith("corners_")}
-    pictures = {name: _address(drawing) for name, drawing in outcome.pictures.items()}
+    shown = {**outcome.pictures, **{name: text for name, text in outcome.looks.items() if name == PLACE}}
+    pictures = {name: _address(drawing) for name, drawing in shown.items()}
     return answer_page(outcome.answer, pictures, units, Around(f"/once?{urlencode(kept)}", "Change photos or sizes"))
 
 
 def answer_page(answer: Answer, pictures: Mapping[str, str], units: Units, around: Around) -> AnswerPage:
     """Show an answer in the units that were chosen, with the addresses of its pictures by name."""
-    worst = worst_side(answer, pictures)
-    sides = sorted((side for side in SIDES if side in pictures), key=lambda side: bool(around.name) and side != worst)
+    sides = [side for side in SIDES if side in pictures]
     best = answer.section or next(iter(answer.alternatives), None)
     return AnswerPage(
         answer=answer,
@@ -195,7 +222,8 @@ def answer_page(answer: Answer, pictures: Mapping[str, str], units: Units, aroun
         leaving=_leaving(answer, units),
         margin=_margin(answer, pictures, units),
         left=_left(answer),
-        pictures=[_side_picture(side, pictures[side]) for side in sides],
+        pictures=[_side_picture(side, pictures[side], around) for side in sides],
+        worst=worst_shown(answer, pictures, units, around.sides_at),
         meant=_meant(answer),
         limits=_limit_rows(answer, units),
         board_rows=board_rows(answer, units),
@@ -231,10 +259,20 @@ def _piece(answer: Answer, section: Section, seen: Side) -> Piece:
     return Piece(round(float(along[0]), 1), round(float(along[-1]), 1), points)
 
 
-def _side_picture(side: str, address: str) -> Picture:
+def worst_shown(answer: Answer, pictures: Mapping[str, str], units: Units, sides_at: str) -> Picture | None:
+    """Show the place that decides, which leads to that side from close; None where no picture of it was kept."""
+    place = worst_place(answer, pictures)
+    if place is None or PLACE not in pictures:
+        return None
+    words = worst_words(place, units)
+    href = f"{sides_at}/{place.side}?at={place.position_mm:.1f}+mm" if sides_at else ""
+    return Picture(PLACE, words, words, pictures[PLACE], href)
+
+
+def _side_picture(side: str, address: str, around: Around) -> Picture:
     words = SIDE_WORDS[side]
     alt = f"{words} with its grain lines, and where they leave it; the numbers stand in the table below."
-    return Picture(side, words, alt, address)
+    return Picture(side, words, alt, address, f"{around.sides_at}/{side}" if around.sides_at else "")
 
 
 def _margin(answer: Answer, pictures: Mapping[str, str], units: Units) -> Picture | None:

@@ -5,6 +5,7 @@ They are called in worker processes, so they are plain functions of a module.
 
 import os
 import time
+from dataclasses import replace
 from typing import Final
 
 from service.app.checks import PhotoAsked
@@ -30,6 +31,8 @@ from service.judge.record import (
 )
 from service.judge.record_side import Knot, Reason, RunOff, SideAnswer, Steepest
 from service.reading import Outcome, Wish
+from service.show.close_look import close_name
+from service.show.worst_place import PLACE
 from service.sides import SIDES
 
 PICTURE: Final = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 10 4"><title>Side</title></svg>'
@@ -173,14 +176,15 @@ def read_by_length(wish: Wish, progress: Progress) -> Outcome:
     """Answer the better the longer the board is: 8 ft pass, 7 ft are not sure yet, the rest is left."""
     outcome = read_at_once(wish, progress)
     verdict = "pass" if wish.size.length_mm > 2400 else "borderline" if wish.size.length_mm > 2100 else "fail"
-    return Outcome(outcome.answer.model_copy(update={"verdict": verdict}), outcome.pictures)
+    return replace(outcome, answer=outcome.answer.model_copy(update={"verdict": verdict}))
 
 
 def read_at_once(wish: Wish, progress: Progress) -> Outcome:
     """Answer at once."""
     for side in wish.photos:
         progress(f"Reading {side}")
-    return Outcome(answer_for(wish), dict.fromkeys((*wish.photos, "margin"), PICTURE))
+    looks = dict.fromkeys((*map(close_name, wish.photos), PLACE), PICTURE)
+    return Outcome(answer_for(wish), dict.fromkeys((*wish.photos, "margin"), PICTURE), looks)
 
 
 def read_slowly(wish: Wish, progress: Progress) -> Outcome:

@@ -36,7 +36,10 @@ def test_the_answer_is_told_whole(client: TestClient) -> None:
         "Face 2 is straighter.",
         "Of nine grain lines started across the section, none leaves the back.",
         "1 leaves the belly: line 1 over edge 1 at 19-11/16 in.",
-        "The spiral is not known. A close-up of face 1.",
+        "The spiral is not known. What would tell? The spiral is not known. A close-up of face 1.",
+        "Lines that run off Why? Lines that run off",
+        "0 of 9 over the back, 1 of 9 over the belly",
+        "Least to spare at 27 in",
         "A bow can break.",
         "Fibre itself seen Not part of this stand-in.",
         "flat-sawn, 12° ± 4° to face 1",
@@ -59,6 +62,7 @@ def test_the_answer_is_told_whole(client: TestClient) -> None:
         "Sawn off at either end: 1 in Wood sawn off at either end. Source: common practice, no source.",
         "Ladder rails: 1 in 12 (4.8 deg) Source: A standard.",
         "slope 62 of 100",
+        "62 of 100 points.",
         "Bow 68 in long, 1-1/4 in wide",
         "Share of a limit used there 80% as measured, 110% at the far end of the error",
         "0.75 of strength for each part of the peak strain, at 27 in",
@@ -67,7 +71,8 @@ def test_the_answer_is_told_whole(client: TestClient) -> None:
         "line 1 over edge 1 at 19-11/16 in",
     ):
         assert told in text
-    margin, *sides = [image["alt"] or "" for image in Outline(page).of("img")]
+    place, *sides, margin = [image["alt"] or "" for image in Outline(page).of("img")]
+    assert place == ""  # the words stand below it
     assert "Least is to spare at 27 in, where 75 to 85 % of strength is left and the bow works at 100% of" in margin
     assert sides == [
         f"{side} with its grain lines, and where they leave it; the numbers stand in the table below."

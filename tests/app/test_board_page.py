@@ -102,15 +102,16 @@ def test_the_answer_stands_on_top_with_its_worst_side(phone: Phone) -> None:
 
 
 def test_the_whole_answer_folds_what_is_not_needed_at_once(phone: Phone) -> None:
-    """Word, picture, section, back, strength, questions and cautions are open; reasons, limits, numbers are folded."""
+    """Word, place, section, back, lines, strength, questions and cautions are open; all else is folded below them."""
     board = phone.read_board()
     page = phone.get(f"{board}/answer")
     outline = Outline(page.text)
 
     assert outline.open == []
     summaries = page.text.split("<summary>")[1:]
-    assert [part.partition("<")[0] for part in summaries] == ["Why", "The sides", "The limits", "All the numbers"]
-    for heading in ("Where to cut", "Which face is the back", "What to look at next", "Before you cut or bend"):
+    folds = [part.partition("<")[0] for part in summaries if not part.startswith(("Why?", "What would tell?"))]
+    assert folds == ["The sides", "Every reason", "Cut, lines and strength in full", "The limits", "All the numbers"]
+    for heading in ("Where to cut", "The back", "Lines that run off", "Strength", "What to look at next"):
         assert f"<h2>{heading}</h2>" in page.text
     for image in outline.of("img"):
         assert phone.get(str(image["src"])).status_code == 200
@@ -231,7 +232,7 @@ def test_a_shared_answer_is_seen_until_it_is_withdrawn(phone: Phone, other: Phon
     assert seen.headers["x-robots-tag"] == "noindex"
     assert Outline(seen.text).of("form") == []
     pictures = [str(image["src"]) for image in Outline(seen.text).of("img")]
-    assert len(pictures) == 3
+    assert len(pictures) == 4
     assert [other.get(picture).status_code for picture in pictures] == [200] * 3
     assert "An address that shows this answer was given out." in text_of(phone.get(board))
 
