@@ -4,6 +4,7 @@ StavesightError
     BadInput       sizes, units, missing sides, limits        -> HTTP 422, exit status 2
     BadPhoto       bytes that are no readable photo           -> HTTP 422, exit status 2
     TooLarge       more bytes or pixels than are accepted     -> HTTP 413, exit status 2
+    SendWhole      a cut-out stretch that was not enough      -> HTTP 409
     Busy           all readers, or the database, are taken    -> HTTP 503
     NotThere       a board, photo or share that is not this device's     -> HTTP 404, exit status 2
     CannotStore    no room, a folder or database that cannot be used     -> HTTP 507, exit status 2
@@ -55,6 +56,13 @@ class TooLarge(StavesightError):
 
     status = 413
     code = "too_large"
+
+
+class SendWhole(StavesightError):
+    """The board was not surely found in the stretch of a photo that a script sent: the whole photo is wanted."""
+
+    status = 409
+    code = "send_whole"
 
 
 class Busy(StavesightError):

@@ -84,11 +84,6 @@ class Checks:
             await asyncio.wait(work, timeout=seconds)
         return {photo: self._known[key] for photo, key in keys.items() if key in self._known}
 
-    def known(self, told: BoardTold, photos: Sequence[PhotoRow]) -> list[PhotoCheck]:
-        """Return the checks of photos that are done."""
-        keys = [_key(told, photo) for photo in photos]
-        return [self._known[key] for key in keys if key in self._known]
-
     async def stop(self) -> None:
         """End all checks."""
         work = list(self._going_on.values())

@@ -18,9 +18,6 @@ from service.store.rows import BoardTold
 WHOLE: Final[Mapping[str, object]] = {"whole": True}
 """Tells a phone to send the whole photo."""
 
-ELSEWHERE: Final = frozenset({"blurred", "too_dark", "burnt_out"})
-"""Reasons to take a photo again that cast no doubt on where the board was found."""
-
 
 def find_routes(kept: Kept) -> APIRouter:
     """Make the route that finds the board in a photo made small."""
@@ -37,7 +34,8 @@ def find_routes(kept: Kept) -> APIRouter:
         finally:
             got.close()
         whole = read_layout(got.layout)
-        if slot not in SIDES or await _went_wrong(kept, device, board, told, slot):
+        # Corners that were marked by hand tell that the board was not found right in the photo before.
+        if slot not in SIDES or f"corners_{slot}" in told.asked or kept.stretches.doubted(board, slot):
             return JSONResponse(WHOLE)
         found = await kept.stretches.find(Find(preview, whole, told.length_mm, _across_mm(told, slot)))
         if found is None:
@@ -52,12 +50,3 @@ def _across_mm(told: BoardTold, side: str) -> tuple[float, ...]:
     if told.length_mm is None or told.width_mm is None or told.thickness_mm is None:
         return ()
     return (BoardSize(told.length_mm, told.width_mm, told.thickness_mm).across_mm(side),)
-
-
-async def _went_wrong(kept: Kept, device: str, board: str, told: BoardTold, side: str) -> bool:
-    """Say whether a side is taken again because the board was not found right: cut once more, it would be no better."""
-    if f"corners_{side}" in told.asked:
-        return True
-    photos = await run_in_threadpool(kept.store.photos.all, device, board)
-    known = kept.checks.known(told, [photo for photo in photos if photo.slot == side])
-    return any(reason.code not in ELSEWHERE for check in known for reason in check.reasons)

@@ -14,7 +14,9 @@ from service.app.keeping import Kept, go_to
 from service.app.kept_board import change_told, face_and_edge, is_stale
 from service.app.receiving import OnePhoto, receive_photo, receive_texts
 from service.app.refusing import for_program
-from service.errors import NotThere, StavesightError
+from service.app.stretches import is_doubtful
+from service.errors import NotThere, SendWhole, StavesightError
+from service.language import say
 from service.sides import SIDES
 from service.store.opening import Store
 from service.store.photos import Sent
@@ -41,13 +43,19 @@ def photo_routes(kept: Kept) -> APIRouter:
         device = visitor.known
         told = (await run_in_threadpool(kept.store.boards.get, device, board)).told  # before its photo is taken in
         try:
-            row = await _take_in(kept, request, device, board, slot)
+            row, cut = await _take_in(kept, request, device, board, slot)
         except StavesightError as refused:
             if for_program(request) or isinstance(refused, NotThere) or slot not in SLOTS:
                 raise
             refused.field = f"shot_{slot}"  # without scripts, told there on the board's page
             return await show_board(kept, device, board, refused=refused)
         check = await kept.checks.of(device, told, row)
+        if cut and is_doubtful(check):
+            await run_in_threadpool(kept.store.photos.delete, device, row.id)
+            kept.stretches.doubt(board, slot)
+            raise SendWhole(
+                say("The board was not found for sure in the part that came. Send the whole photo."), "photo"
+            )
         reading = await _start_reading(kept, device, board, wanted=check is None or check.usable)
         if for_program(request):
             return JSONResponse({"photo": row.id, "check": check_json(check), "reading": reading})
@@ -78,8 +86,8 @@ def photo_routes(kept: Kept) -> APIRouter:
     return router
 
 
-async def _take_in(kept: Kept, request: Request, device: str, board: str, slot: str) -> PhotoRow:
-    """Take a photo in and keep it."""
+async def _take_in(kept: Kept, request: Request, device: str, board: str, slot: str) -> tuple[PhotoRow, bool]:
+    """Take a photo in and keep it; tell whether only a stretch of it came."""
     got = await receive_photo(request, kept.settings)
     try:
         data, around = await got.file.read(), await got.around.read() if got.around is not None else b""
@@ -89,7 +97,7 @@ async def _take_in(kept: Kept, request: Request, device: str, board: str, slot: 
         data = await kept.stretches.lay_back(data, around, got.layout)
     sent = Sent(slot, got.key, got.file.filename or slot, data, cut=bool(got.layout))
     more = "more" in request.query_params
-    return await run_in_threadpool(_keep, kept.store, device, board, sent, got, more)
+    return await run_in_threadpool(_keep, kept.store, device, board, sent, got, more), sent.cut
 
 
 def _keep(store: Store, device: str, board: str, sent: Sent, got: OnePhoto, more: bool) -> PhotoRow:

@@ -1,11 +1,20 @@
 """The board's stretch of a photo, found in a small preview and laid back again, by a worker process of its own."""
 
+from collections import OrderedDict
 from dataclasses import dataclass
+from typing import Final
 
 from service.app.readers import Progress, Workers
+from service.checking import PhotoCheck
 from service.errors import Unfinished
 from service.photo.layout import Layout, read_layout
 from service.photo.stretch import find_tiles, lay_back
+
+SURE_REASONS: Final = frozenset({"blurred", "too_dark", "burnt_out", "too_small"})
+"""Reasons to take a photo again that cast no doubt on where the board was found."""
+
+MOST_DOUBTED: Final = 4000
+"""Sides that are remembered to be sent whole."""
 
 
 @dataclass(frozen=True)
@@ -51,11 +60,29 @@ class _Given:
         """Hold nothing."""
 
 
+def is_doubtful(check: PhotoCheck | None) -> bool:
+    """Tell whether the board was not found for sure, so that the whole photo may do better than a stretch of it."""
+    if check is None or check.usable:
+        return False
+    return check.outline is None or any(reason.code not in SURE_REASONS for reason in check.reasons)
+
+
 class Stretches:
-    """Whoever finds stretches and lays them back."""
+    """Whoever finds stretches and lays them back, and which sides had better be sent whole while the app runs."""
 
     def __init__(self, workers: Stretchers) -> None:
         self._workers = workers
+        self._doubted: OrderedDict[tuple[str, str], None] = OrderedDict()
+
+    def doubted(self, board: str, slot: str) -> bool:
+        """Tell whether a side's stretch did not do before."""
+        return (board, slot) in self._doubted
+
+    def doubt(self, board: str, slot: str) -> None:
+        """Remember that a side's stretch did not do."""
+        self._doubted[board, slot] = None
+        while len(self._doubted) > MOST_DOUBTED:
+            self._doubted.popitem(last=False)
 
     async def find(self, asked: Find) -> Layout | None:
         """Find the tiles that show the board; None when the whole photo is wanted.
