@@ -9,6 +9,8 @@
     photos.py      photos of a board, each kept once
     readings.py    answers and their pictures
     shares.py      addresses that show one board's answer to others
+    parcel.py      the layout of boards in one file; parcel_out.py writes it, parcel_in.py takes it in
+    zip_bounds.py  how much a zip file holds, before it is opened
     sweeping.py    old boards, files without a row, rows without a file
 
     strip.py       a photo without place, serial numbers and whatever else is not needed

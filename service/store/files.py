@@ -8,7 +8,7 @@ import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Final
+from typing import BinaryIO, Final
 
 from service.errors import BadInput, CannotStore
 
@@ -86,6 +86,15 @@ class Files:
         """Return a content; None when there is none."""
         try:
             return self.path(file_id).read_bytes()
+        except FileNotFoundError:
+            return None
+        except OSError as error:
+            raise CannotStore(_reason(error)) from error
+
+    def open(self, file_id: str) -> BinaryIO | None:
+        """Open a content to read it piece by piece; None when there is none."""
+        try:
+            return self.path(file_id).open("rb")
         except FileNotFoundError:
             return None
         except OSError as error:

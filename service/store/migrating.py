@@ -18,12 +18,12 @@ from sqlalchemy import Connection
 from sqlalchemy.exc import DBAPIError
 
 from service.errors import BadInput
-from service.store import step_1
+from service.store import step_1, step_2
 from service.store.database import Database
 from service.store.tables import metadata
 
 #: Every step there is, oldest first.
-STEPS: Final[tuple[ModuleType, ...]] = (step_1,)
+STEPS: Final[tuple[ModuleType, ...]] = (step_1, step_2)
 
 _NEWER: Final = (
     "The kept boards were written by a newer version of this program. Start that version, or choose another place with "

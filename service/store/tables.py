@@ -121,10 +121,12 @@ board: Final = Table(
     Column("asked", JSON, nullable=False),
     _text("units"),
     Column("chosen", Boolean, nullable=False),
+    Column("origin", String(ID_LENGTH)),  # its id where it was taken in from; nothing when it was begun here
     _moment("created"),
     _moment("changed"),
     _moment("touched"),
     Index(None, "device_id", "created"),
+    Index(None, "device_id", "origin", unique=True),
     Index(None, "outing_id"),
     Index(None, "touched"),
 )

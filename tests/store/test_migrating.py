@@ -111,6 +111,23 @@ def test_a_later_step_keeps_what_is_kept(tmp_path: Path) -> None:
             assert revision_of(connection) == "later"
 
 
+def test_boards_of_the_first_step_are_there_after_the_second(empty: Database) -> None:
+    """What was kept before boards could be taken in from files stays, and counts as begun here."""
+    migrate(empty, STEPS[:1])
+    with empty.writing() as connection:
+        connection.exec_driver_sql("INSERT INTO device VALUES ('d', 'hash', '2031-05-06')")
+        connection.exec_driver_sql("INSERT INTO outing VALUES ('o', 'd', '', '2031-05-06', '2031-05-06')")
+        for name in ("a", "b"):
+            told = (name, "d", "o", name, "", "", None, None, None, "", "", "{}", "", 0, *("2031-05-06",) * 3)
+            connection.exec_driver_sql(f"INSERT INTO board VALUES ({', '.join('?' * len(told))})", told)  # noqa: S608
+
+    migrate(empty)
+
+    with empty.reading() as connection:
+        rows = connection.exec_driver_sql("SELECT name, origin FROM board ORDER BY name").all()
+    assert [tuple(row) for row in rows] == [("a", None), ("b", None)]
+
+
 def test_a_step_that_fails_changes_nothing(empty: Database) -> None:
     """Half a step is undone with all before it: the database is as it was."""
     with pytest.raises(RuntimeError, match="the power went"):
@@ -136,9 +153,10 @@ def test_a_newer_database_is_refused(tmp_path: Path, empty: Database) -> None:
 
 
 def test_the_way_back_empties_the_database(empty: Database) -> None:
-    """The first step's way back drops every table it made."""
+    """Each step's way back takes away what it made, the first one's every table."""
     migrate(empty)
     with empty.writing() as connection, Operations.context(MigrationContext.configure(connection)):
-        STEPS[0].downgrade()
+        for step in reversed(STEPS):
+            step.downgrade()
 
     assert tables_in(empty) == {"alembic_version"}
