@@ -45,31 +45,36 @@ class _Passing(socketserver.BaseRequestHandler):
             self.server.certificate.wrap_socket(self.request, server_side=True) as sender,
             socket.create_connection(("127.0.0.1", self.server.app_port), QUIET_S) as app,
         ):
-            app.sendall(self._retold(sender))
-            threading.Thread(target=_pour, args=(sender, app), daemon=True).start()
-            _pour(app, sender)
-            with contextlib.suppress(OSError):
-                sender.unwrap()
+            self._retell(sender, app)
+            while piece := app.recv(PIECE_BYTES):
+                sender.sendall(piece)
+            sender.unwrap()
 
-    def _retold(self, sender: ssl.SSLSocket) -> bytes:
-        """Read the request's head and what of its body came along, and write it anew."""
+    def _retell(self, sender: ssl.SSLSocket, app: socket.socket) -> None:
+        """Write the request's head anew, and pass its body on as it comes."""
         seen = b""
         while b"\r\n\r\n" not in seen:
-            piece = sender.recv(PIECE_BYTES)
-            if not piece:
-                raise ConnectionError("nothing was asked")
-            seen += piece
+            seen += _piece(sender)
         head, _, body = seen.partition(b"\r\n\r\n")
-        kept = [line for line in head.split(b"\r\n") if not line.lower().startswith((b"x-forwarded-", b"connection:"))]
+        lines = head.split(b"\r\n")
+        kept = [line for line in lines if not line.lower().startswith((b"x-forwarded-", b"connection:"))]
         told = (
             b"X-Forwarded-Proto: https",
             f"X-Forwarded-For: {self.client_address[0]}".encode(),
             b"Connection: close",
         )
-        return b"\r\n".join([*kept, *told]) + b"\r\n\r\n" + body
+        app.sendall(b"\r\n".join([*kept, *told]) + b"\r\n\r\n" + body)
+        lengths = [line.partition(b":")[2] for line in lines if line.lower().startswith(b"content-length:")]
+        left_bytes = int(lengths[0]) - len(body) if lengths else 0
+        while left_bytes > 0:
+            piece = _piece(sender)
+            app.sendall(piece)
+            left_bytes -= len(piece)
 
 
-def _pour(source: socket.socket, target: socket.socket) -> None:
-    with contextlib.suppress(OSError):
-        while piece := source.recv(PIECE_BYTES):
-            target.sendall(piece)
+def _piece(source: socket.socket) -> bytes:
+    """Read what has come; an end in between ends all."""
+    piece = source.recv(PIECE_BYTES)
+    if not piece:
+        raise ConnectionError("it broke off")
+    return piece
