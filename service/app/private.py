@@ -8,6 +8,7 @@ from service.app.bow import bow_routes
 from service.app.finding import find_routes
 from service.app.keeping import Kept
 from service.app.new_boards import new_board_routes
+from service.app.parcels import parcel_routes
 from service.app.photos import photo_routes
 from service.app.rack import rack_routes
 from service.app.reading_routes import reading_routes
@@ -28,5 +29,6 @@ def private_routes(kept: Kept) -> list[APIRouter]:
         answer_routes,
         side_routes,
         share_routes,
+        parcel_routes,
     )
     return [make(kept) for make in makers]
