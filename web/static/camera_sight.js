@@ -86,14 +86,14 @@ export function movedBetween(before, now) {
   if (!before || before.grey.length !== now.grey.length) return 0
   const lay = 4
   const [old, fresh] = [shrink(before, lay), shrink(now, lay)]
-  const brighter = meanOf(fresh.grey) - meanOf(old.grey)
+  const brighter = meanOf(fresh.grey) / (meanOf(old.grey) || 1)
   const { cols, rows } = fresh
   let [xx, xy, yy, xt, yt, tt] = [0, 0, 0, 0, 0, 0]
   for (let row = 1; row < rows - 1; row++) {
     for (let at = row * cols + 1; at < (row + 1) * cols - 1; at++) {
       const x = (fresh.grey[at + 1] - fresh.grey[at - 1]) / 2
       const y = (fresh.grey[at + cols] - fresh.grey[at - cols]) / 2
-      const t = fresh.grey[at] - old.grey[at] - brighter
+      const t = fresh.grey[at] - old.grey[at] * brighter
       xx += x * x
       xy += x * y
       yy += y * y
@@ -185,45 +185,45 @@ function sumsAlong(steps, rows, slope) {
 }
 
 // Follows both lines block by block, fits them anew and finds where they stop.
-function measure(steps, rows, { slope, upper, lower, sign }, { thin, known, kind }) {
-  const reach = Math.min(3, (lower - upper) / 2)
-  const edges = [
-    follow(steps, slope, upper, sign, reach),
-    follow(steps, slope, lower, -sign, reach),
-  ]
-  const strong = steps.map((_, block) => Math.min(...edges.map((edge) => edge[block]?.step ?? 0)))
-  const usual = [...strong].sort((one, other) => other - one)[Math.floor(strong.length / 4)]
-  const seen = strong.map((one) => one > usual / 2)
-  const [first, last] = longestRun(seen)
-  const held = seen.slice(first, last + 1).filter(Boolean).length
-  if (last - first < strong.length / 4 || held < 0.75 * (last - first + 1)) return null
-  const lines = edges.map((edge) => fit(edge, first, last))
-  const middle = (lines[0].height + lines[1].height) / 2
+function measure(steps, rows, { slope, upper, lower, sign }, wanted) {
+  let lines = [upper, lower].map((height) => ({ slope, height }))
+  let ends = null
+  for (const reach of [Math.min(3, (lower - upper) / 2), 1.25]) {
+    const edges = lines.map((line, which) => follow(steps, line, which ? -sign : sign, reach))
+    ends = longestHeld(steps.map((_, block) => Math.min(...edges.map((edge) => edge[block]?.step ?? 0))))
+    if (ends[1] - ends[0] < steps.length / 4) return null
+    lines = edges.map((edge) => fit(edge, ...ends))
+  }
   const found = {
     sure: false,
     tilt_deg: (-Math.atan((lines[0].slope + lines[1].slope) / 2) * 180) / Math.PI,
-    middle_px: middle - rows / 2,
+    middle_px: (lines[0].height + lines[1].height - rows) / 2,
     width_px: lines[1].height - lines[0].height,
-    from: first / strong.length,
-    to: (last + 1) / strong.length,
+    from: ends[0] / steps.length,
+    to: (ends[1] + 1) / steps.length,
   }
-  if (kind !== "whole" || found.from === 0 || found.to === 1) return found
-  return fits(found, thin, known) ? { ...found, sure: known } : null
+  return checked(found, wanted)
 }
 
-// A board in view from end to end is as wide as its size says; the side beside it may show, and a pixel blurs.
-function fits({ from, to, width_px }, thin, known) {
+// A whole board is as wide as its size says, or wider where an end is cut off; the side beside it may show, and a pixel
+// blurs. Without its size, one that shows no end may as well be a seam of the floor.
+function checked(found, { kind, thin, known }) {
+  if (kind !== "whole") return found
+  const { from, to, width_px } = found
   const ought = thin * (to - from) * COLS
+  const cut = from === 0 || to === 1
+  if (cut) return known && width_px > 0.8 * ought ? found : null
   const slack = known ? 2 : 5
-  return width_px > ought / slack - 1 && width_px < ought * slack + 3
+  const fits = width_px > ought / slack - 1 && width_px < ought * slack + 3
+  return fits ? { ...found, sure: known } : null
 }
 
-function follow(steps, slope, height, sign, reach) {
+function follow(steps, { slope, height }, sign, reach) {
   return steps.map((step, block) => {
     const near = height + slope * offCentre(block)
     let best = 0
     for (let row = Math.ceil(near - reach); row <= near + reach; row++) {
-      if (row > 0 && row < step.length - 1 && sign * step[row] > sign * (step[best] ?? 0)) best = row
+      if (row > 0 && row < step.length - 1 && sign * step[row] > sign * step[best]) best = row
     }
     if (!best) return null
     const [above, here, below] = [-1, 0, 1].map((by) => sign * step[best + by])
@@ -233,19 +233,18 @@ function follow(steps, slope, height, sign, reach) {
   })
 }
 
-// The longest run of seen blocks, over gaps as wide as a label or a hand.
-function longestRun(seen) {
-  const gap = 4
-  let best = [0, -1]
-  let first = -1
-  let last = -Infinity
-  seen.forEach((one, block) => {
-    if (!one) return
-    if (block - last > gap) first = block
-    last = block
-    if (last - first > best[1] - best[0]) best = [first, last]
+// First and last block of the stretch in which the lines stand out most: the largest sum over half of their usual step,
+// so a label or a hand is bridged and a chance step beyond an end is not.
+function longestHeld(strong) {
+  const usual = [...strong].sort((one, other) => other - one)[Math.floor(strong.length / 4)]
+  let [most, sum, start] = [0, 0, 0]
+  let ends = [0, -1]
+  strong.forEach((one, block) => {
+    if (sum <= 0) [sum, start] = [0, block]
+    sum += one - usual / 2
+    if (sum > most) [most, ends] = [sum, [start, block]]
   })
-  return best
+  return ends
 }
 
 // A straight line through the points, least squares in which those far off weigh less (Tukey's biweight).
