@@ -168,6 +168,15 @@ def waiting_photo(kept: Kept) -> Page:
     return page
 
 
+def refused_file(kept: Kept) -> Page:
+    """Take in what is no file of boards."""
+    page = kept.open("/keep")
+    page.locator("#file").set_input_files(NO_PHOTO)
+    page.get_by_role("button", name="Take these boards in").click()
+    expect(page.get_by_role("alert")).to_be_visible()
+    return page
+
+
 def marking_corners(kept: Kept) -> Page:
     """Begin to mark the corners of a side by hand."""
     page = kept.open("/once")
@@ -229,6 +238,9 @@ STATES: Final[dict[str, Callable[[Kept], Page]]] = {
     "shared answer": shared_answer,
     "delete": lambda kept: kept.open(f"{kept.boards[0]}/delete"),
     "forget": lambda kept: kept.open("/forget"),
+    "keep": lambda kept: kept.open("/keep"),
+    "keep refused": refused_file,
+    "keep for the first time": lambda kept: kept.open_elsewhere("/keep", stranger=True),
     "once": lambda kept: kept.open("/once"),
     "once refused": refused_once,
     "corners": marking_corners,
@@ -332,6 +344,7 @@ def test_the_rack_is_gone_through_in_order(kept: Kept) -> None:
         "Compare two boards",
         "A board of another size",
         "All photos at once, nothing kept",
+        "Save or take in boards as a file",
         "Next board",
         "Delete everything",
     ]
