@@ -7,11 +7,12 @@ from fastapi.concurrency import run_in_threadpool
 from fastapi.responses import JSONResponse, Response
 
 from service.app.board_pages import state_of
-from service.app.board_view import picture_address
-from service.app.compare_view import compare_page
+from service.app.board_view import BoardState
+from service.app.compare_view import Told, compare_page
 from service.app.devices import Visiting
 from service.app.keeping import Kept
-from service.app.kept_board import units_of
+from service.app.kept_board import picture_address, units_of
+from service.app.rack_view import worst_of
 from service.app.views import Around, answer_page
 from service.errors import NotThere
 from service.judge.record import Answer
@@ -86,7 +87,13 @@ def answer_routes(kept: Kept) -> APIRouter:
     async def compare(visitor: Visiting, a: str = "", b: str = "") -> Response:
         """Show two answers side by side."""
         states = [await state_of(kept, visitor.known, board, 0.0) for board in (a, b)]
-        told = [(state.board, record_of(state.reading)[1], state.stale) for state in states]
+        told = [_told(state) for state in states]
         return kept.show("compare.html", compare_page(told[0], told[1]))
 
     return router
+
+
+def _told(state: BoardState) -> Told:
+    """Gather what is compared of a board."""
+    reading, answer = record_of(state.reading)
+    return state.board, answer, state.stale, worst_of(state.board, reading, answer)

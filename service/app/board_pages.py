@@ -122,7 +122,7 @@ def board_routes(kept: Kept) -> APIRouter:
             return await show_board(kept, device, board, typed, refused)
         if reads:
             await kept.desk.start(device, board)
-        return go_to(f"/boards/{board}")
+        return go_to("/" if typed.get("then") == "rack" else f"/boards/{board}")
 
     @router.get("/boards/{board}/delete")
     async def ask(visitor: Visiting, board: str) -> Response:

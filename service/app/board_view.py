@@ -4,7 +4,16 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from service.app.kept_board import BOW_NAMES, HAND_NAMES, SIZE_NAMES, face_and_edge, is_stale, texts_of, units_of
+from service.app.kept_board import (
+    BOW_NAMES,
+    HAND_NAMES,
+    SIZE_NAMES,
+    face_and_edge,
+    is_stale,
+    picture_address,
+    texts_of,
+    units_of,
+)
 from service.app.rack_view import bow_words, line_of
 from service.app.start_view import SIDE_WORDS, StartPage, start_page
 from service.app.views import sentence_of, worst_side
@@ -237,11 +246,6 @@ def _said(state: BoardState) -> Said | None:
         f"{SIDE_WORDS[side]}, the side whose grain runs steepest, with its grain lines." if side else "",
         state.stale,
     )
-
-
-def picture_address(board: str, reading: ReadingRow, name: str) -> str:
-    """Return the address of a picture; another reading has another one, so that no old picture is shown."""
-    return f"/boards/{board}/pictures/{name}?of={reading.id}"
 
 
 def _next_step(state: BoardState, shots: Sequence[Shot]) -> Step:

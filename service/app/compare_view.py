@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from service.app.kept_board import units_of
 from service.app.start_view import SIDE_WORDS
+from service.app.views import Picture
 from service.board.phrase import slope_text
 from service.errors import BadInput
 from service.judge.ranking import make_ranking
@@ -15,8 +16,8 @@ from service.show.words import VERDICT_WORDS
 from service.sizes import Units
 from service.store.rows import BoardRow
 
-Told = tuple[BoardRow, Answer, bool]
-"""A board, its answer, and whether that is from before the last change."""
+Told = tuple[BoardRow, Answer, bool, Picture | None]
+"""A board, its answer, whether that is from before the last change, and the place that decides."""
 
 UNKNOWN = "not known"
 
@@ -40,6 +41,8 @@ class ComparePage:
         Of the two.
     first
         Which goes before the other and why, or why that cannot be said.
+    places
+        The place that decides, of each.
     """
 
     names: tuple[str, str]
@@ -47,6 +50,7 @@ class ComparePage:
     first: str
     caution: str
     rows: Sequence[CompareRow]
+    places: tuple[Picture | None, Picture | None]
 
 
 def compare_page(one: Told, other: Told) -> ComparePage:
@@ -56,9 +60,8 @@ def compare_page(one: Told, other: Told) -> ComparePage:
         its = f"{name} (2)"
     first, caution = _first(((name, one[1]), (its, other[1])))
     rows = [CompareRow(words, left, right) for (words, left), (_, right) in zip(_told(one), _told(other), strict=True)]
-    return ComparePage(
-        (name, its), (one[0].id, other[0].id), first, caution, [row for row in rows if row.one or row.other]
-    )
+    told = [row for row in rows if row.one or row.other]
+    return ComparePage((name, its), (one[0].id, other[0].id), first, caution, told, (one[3], other[3]))
 
 
 def _first(pair: tuple[tuple[str, Answer], tuple[str, Answer]]) -> tuple[str, str]:
@@ -73,7 +76,7 @@ def _first(pair: tuple[tuple[str, Answer], tuple[str, Answer]]) -> tuple[str, st
 
 def _told(board: Told) -> list[tuple[str, str]]:
     """Tell of one board all that is compared, always in the same order."""
-    row, answer, stale = board
+    row, answer, stale, _ = board
     units = units_of(row.told)
     section, back = answer.section, answer.back
     place = f"{length_in(section.start_mm, units)} to {length_in(section.end_mm, units)}" if section else "none"

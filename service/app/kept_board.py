@@ -111,3 +111,8 @@ def is_stale(board: BoardRow, photos: Sequence[PhotoRow], reading: ReadingRow) -
     """Tell whether photos, bow or board were changed after an answer was made."""
     same_photos = {photo.id for photo in photos} == set(reading.photos)
     return not same_photos or board.told.asked.get(READ_AS) != fingerprint(board.told)
+
+
+def picture_address(board: str, reading: ReadingRow, name: str) -> str:
+    """Return the address of a picture; another reading has another one, so that no old picture is shown."""
+    return f"/boards/{board}/pictures/{name}?of={reading.id}"

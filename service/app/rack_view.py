@@ -5,8 +5,9 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import Final
 
-from service.app.kept_board import is_stale, units_of
+from service.app.kept_board import is_stale, picture_address, units_of
 from service.app.start_view import SIDE_WORDS
+from service.app.views import Picture, worst_shown
 from service.judge.ranking import Ranked, make_ranking
 from service.judge.record import Answer
 from service.show.units import length_in
@@ -33,6 +34,8 @@ class Card:
         The section and the back, the main reason, or how far the photos are.
     why
         Why it stands before the next board; empty where nothing was compared.
+    worst
+        The place that decides, where a picture of it was kept.
     """
 
     id: str
@@ -41,11 +44,13 @@ class Card:
     word: str
     line: str
     price: str
+    note: str
     chosen: bool
     stale: bool = False
     reading: bool = False
     place: int = 0
     why: str = ""
+    worst: Picture | None = None
 
 
 @dataclass(frozen=True)
@@ -165,14 +170,21 @@ def _card(
     line = line_of(answer, units_of(board.told))
     stale = is_stale(board, photos, row)
     card = _plain(board, answer.verdict, VERDICT_WORDS[answer.verdict], line, reading=reading, stale=stale)
+    card = replace(card, worst=worst_of(board, row, answer))
     return card if ranked is None else replace(card, place=ranked.place, why=ranked.why)
+
+
+def worst_of(board: BoardRow, row: ReadingRow, answer: Answer) -> Picture | None:
+    """Show the place that decides about a board; None where no picture of it was kept."""
+    pictures = {name: picture_address(board.id, row, name) for name in row.pictures}
+    return worst_shown(answer, pictures, units_of(board.told), f"/boards/{board.id}/answer")
 
 
 def _plain(
     board: BoardRow, mark: str, word: str, line: str = "", *, reading: bool = False, stale: bool = False
 ) -> Card:
     told = board.told
-    return Card(board.id, told.name or "Board", mark, word, line, told.price, told.chosen, stale, reading)
+    return Card(board.id, told.name or "Board", mark, word, line, told.price, told.note, told.chosen, stale, reading)
 
 
 def line_of(answer: Answer, units: Units) -> str:

@@ -6,10 +6,9 @@ from fastapi.responses import Response
 
 from service.app.answers import record_of
 from service.app.board_pages import state_of
-from service.app.board_view import picture_address
 from service.app.devices import Visiting
 from service.app.keeping import Kept
-from service.app.kept_board import units_of
+from service.app.kept_board import picture_address, units_of
 from service.app.side_view import side_page
 from service.app.views import Around
 from service.language import say

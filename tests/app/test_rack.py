@@ -249,12 +249,39 @@ def test_price_and_choice_are_seen_in_the_rack(phone: Phone) -> None:
     board = phone.board()
     phone.post(board, {"price": "14.90"})
     phone.post(board, {"chosen": "yes"})
+    page = phone.get("/").text
     chosen = text_of(phone.get("/"))
     phone.post(board, {"chosen": "no"})
 
-    assert "14.90" in chosen
-    assert "This is the one" in chosen
-    assert "This is the one" not in text_of(phone.get("/"))
+    assert "14.90 Board 1" in chosen
+    assert '<span class="chosen-mark">This is the one</span>' in page
+    assert "chosen-mark" not in phone.get("/").text
+
+
+def test_name_note_and_choice_are_given_in_the_rack(phone: Phone) -> None:
+    """What is told in the rack is kept and leads back to it; what cannot be kept is told."""
+    board = phone.read_board()
+    kept = phone.post(board, {"then": "rack", "name": "By the door", "note": "Light, rings like pages"})
+    chosen = phone.post(board, {"then": "rack", "chosen": "yes"})
+    told = text_of(phone.get("/"))
+    refused = phone.post(board, {"then": "rack", "note": "x" * 4001})
+
+    assert kept.headers["location"] == chosen.headers["location"] == "/"
+    assert names_on(phone) == ["By the door"]
+    assert "Light, rings like pages This is the one" in told
+    assert refused.status_code == 422
+    assert "at most 4000 can be kept" in text_of(refused)
+
+
+def test_each_board_shows_the_place_that_decides(phone: Phone) -> None:
+    """Its picture stands on the card, with words of what and where; a board not read yet has none."""
+    board = phone.read_board()
+    phone.board(name="Not read")
+    (picture,) = Outline(phone.get("/").text).of("img")
+
+    assert picture["alt"] == "Not read on face 1 at 20 in"
+    assert str(picture["src"]).startswith(f"{board}/pictures/place?of=")
+    assert phone.get(str(picture["src"])).headers["content-type"] == "image/svg+xml"
 
 
 def test_other_days_are_folded_and_can_be_deleted(phone: Phone, keeping: TestClient) -> None:
@@ -286,6 +313,7 @@ def test_two_boards_are_compared_in_words(phone: Phone) -> None:
     page = phone.get("/compare", **ids)
 
     told = text_of(page)
+    assert "The place that decides Not read on face 1 at 20 in Not read on face 1 at 20 in Answer" in told
     assert "One: It passes; Two is not sure yet." in told
     for row in ("Answer Take it Not sure yet", "Back Face 2 Face 2", "Rings flat-sawn flat-sawn", "Points 62 of 100"):
         assert row in told
