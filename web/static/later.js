@@ -78,11 +78,12 @@ async function mend(note, form) {
   const { action, fields, size } = told(form)
   const same = ({ key, kind, refused, fields: other }) =>
     key !== note.key && kind === note.kind && refused && named(other, "") === named(note.fields, "")
-  for (const one of outbox.notes.filter(same)) {
+  const others = outbox.notes.filter(same)
+  await outbox.again(note, { action, fields, size })
+  for (const one of others) {
     const name = new URLSearchParams(one.fields).get("name") ?? ""
     await outbox.again(one, { action, fields: named(fields, name), size })
   }
-  await outbox.again(note, { action, fields, size })
 }
 
 function toMend(form) {
@@ -134,7 +135,8 @@ function wayOn({ key, kind }) {
 
 function fill(form, fields) {
   for (const [name, value] of new URLSearchParams(fields)) {
-    if (form.elements[name] && name !== "once") form.elements[name].value = value
+    const field = form.elements.namedItem(name) // not by a dot: one field is called length
+    if (field) field.value = value
   }
 }
 

@@ -18,8 +18,14 @@ export function showWaiting(place) {
   }
   place.classList.add("waits")
   outbox.addEventListener("change", show)
-  outbox.addEventListener("arrived", () => document.querySelector("[data-shot]") || freshen())
+  outbox.addEventListener("arrived", () => document.querySelector("[data-shot]") || renew())
   show()
+}
+
+// The first page becomes the rack with the first board, which is another page.
+async function renew() {
+  if (location.pathname === "/" && !document.querySelector("[data-fresh=rack]")) location.reload()
+  else await freshen()
 }
 
 function content(held) {
