@@ -52,7 +52,7 @@ def parcel_routes(kept: Kept) -> APIRouter:
     async def show(visitor: Visitor, status: int = 200, **told: object) -> Response:
         count, used_bytes = await run_in_threadpool(_used, kept.store, visitor.device)
         most = kept.settings.device_bytes // _MIB
-        page = KeepPage(count, f"{used_bytes / _MIB:.3g}", most, **told)  # type: ignore[arg-type]  # its own fields
+        page = KeepPage(count, _megabytes(used_bytes), most, **told)  # type: ignore[arg-type]  # its own fields
         return kept.show("keep.html", page, status)
 
     @router.get("/keep")
@@ -114,11 +114,22 @@ def _used(store: Store, device: str | None) -> tuple[int, int]:
     return (0, 0) if device is None else (len(store.boards.all(device)), store.devices.used_bytes(device))
 
 
+def _megabytes(count_bytes: int) -> str:
+    """Write a count of bytes.
+
+    >>> _megabytes(300_000), _megabytes(1_500_000_000)
+    ('0.3', '1431')
+    """
+    return f"{count_bytes / _MIB:.{1 if count_bytes < 10 * _MIB else 0}f}"
+
+
 def _came(added: str | None, there: str | None) -> tuple[str, ...]:
     """Say what came of a file, as its address tells it."""
     told = []
     if added is not None and added.isdecimal():
-        told.append(say_many("{count} board was taken in.", "{count} boards were taken in.", int(added[:6])))
+        count = int(added[:6])
+        taken = say_many("{count} board was taken in.", "{count} boards were taken in.", count)
+        told.append(taken if count else say("No board was taken in."))
     if there is not None and there.isdecimal() and int(there) > 0:
         told.append(
             say_many(
