@@ -151,7 +151,7 @@ def test_darkness_comes_before_all_else(page: Page) -> None:
 
 
 def test_a_moving_phone_is_told_from_a_noisy_picture(page: Page) -> None:
-    """A move of 1 % of the picture between two looks asks for a still hand; noise alone does not, nor a brighter lens."""
+    """A move of 1 % of the picture between two looks asks for a still hand; noise and a brighter picture do not."""
     camera = over_whole(LONG.length_mm, 0.85, **PICTURE)
     first, _ = photograph(LONG, "face_1", camera, Scene(seed=3, place=3, uneven=0))
     noisy, _ = photograph(LONG, "face_1", camera, Scene(seed=4, place=3, uneven=0, noise=0.03, light=1.1))

@@ -19,21 +19,22 @@ export async function openedCamera() {
 // What to do when the camera does not open.
 export function troubleOf(error) {
   if (error.name === "NotAllowedError") {
-    return say("This page may not use the camera: allow it in the browser's settings, or use the phone's own camera.")
+    return say("This page may not use the camera: allow it in the browser’s settings, or use the phone’s own camera.")
   }
   if (error.name === "NotFoundError") return say("No camera was found: choose from photos instead.")
-  return say("The camera does not open: close other apps that use it, or use the phone's own camera.")
+  return say("The camera does not open: close other apps that use it, or use the phone’s own camera.")
 }
 
 export const hasLight = ({ track }) => Boolean(track.getCapabilities?.().torch)
 
 export const setLight = ({ track }, on) => track.applyConstraints({ advanced: [{ torch: on }] })
 
-// A photo as large as the phone gives it; where it gives none, the live picture as it is.
+// A photo as large as the phone gives it. Where it gives none, or only a frame of the live picture as a PNG, which is
+// large, the live picture as it is.
 export async function takePhoto({ taker, most }, video) {
   const late = new Promise((_, fail) => setTimeout(() => fail(new Error("late")), TAKING_MS))
   const taken = taker && (await Promise.race([taker.takePhoto(most), late]).catch(() => null))
-  return taken?.size ? taken : frameOf(video)
+  return taken?.size && taken.type !== "image/png" ? taken : frameOf(video)
 }
 
 async function frameOf(video) {

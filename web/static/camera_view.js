@@ -44,10 +44,10 @@ class Viewfinder {
   #hint = made("p", "camera-hint")
   #voice = made("p", "unseen")
   #told = made("div", "camera-told")
-  #sharper = made("p", "camera-note", say("The phone's own camera takes sharper photos than this live picture."))
+  #sharper = made("p", "camera-note", say("The phone’s own camera takes sharper photos than this live picture."))
   #trouble = made("p", "notice")
   #shutter = pressed("shutter", say("Take the photo"), () => this.#take())
-  #own = pressed("button", say("Use the phone's own camera"), () => this.#useOwn())
+  #own = pressed("button", say("Use the phone’s own camera"), () => this.#useOwn())
   #light = pressed("button", say("Light"), () => this.#switchLight())
 
   constructor(button) {
@@ -58,7 +58,10 @@ class Viewfinder {
     this.#start()
     const ticking = setInterval(() => this.#look(), LOOK_MS)
     const seen = () => (document.visibilityState === "visible" ? this.#start() : this.#stop())
-    const left = () => this.#dialog.close()
+    const left = () => {
+      this.#stop() // at once: a page that is left may hear no more
+      this.#dialog.close()
+    }
     document.addEventListener("visibilitychange", seen)
     addEventListener("pagehide", left)
     this.#dialog.addEventListener("close", () => {
@@ -156,7 +159,7 @@ class Viewfinder {
     const photo = await takePhoto(this.#camera, this.#video).catch(() => null)
     this.#busy = false
     this.#shutter.ariaDisabled = "false"
-    if (!photo) return this.#refuse(say("The photo could not be taken. Try again, or use the phone's own camera."))
+    if (!photo) return this.#refuse(say("The photo could not be taken. Try again, or use the phone’s own camera."))
     this.#trouble.hidden = this.#sharper.hidden = this.#own.hidden = true
     navigator.vibrate?.(40)
     this.#watch(form)
@@ -193,12 +196,12 @@ class Viewfinder {
   // After a side comes the next one that is open; after anything else nothing has to follow.
   #goOn(form) {
     const list = form.closest(".shots")
-    if (!list.querySelector(".roll")) return (this.#roll.textContent = say("Taken. Close, or take it once more."))
+    if (!list.querySelector(".roll")) return (this.#roll.textContent = say("Taken. Close this, or take it once more."))
     const forms = [...list.querySelectorAll("[data-shot]")]
     const open = (one) => !this.#taken.has(one) && !one.closest(".shot").matches(".good")
     const here = forms.indexOf(form)
     const turns = [1, 2, 3].find((by) => open(forms[(here + by) % forms.length]))
-    if (!turns) return (this.#roll.textContent = say("All sides are taken. Close, and the board is read."))
+    if (!turns) return (this.#roll.textContent = say("All sides are taken. Close this."))
     const next = forms[(here + turns) % forms.length]
     const words = [
       say("Roll it a quarter turn away from you. Next: {side}.", { side: nameOf(next) }),
