@@ -41,6 +41,17 @@ def test_face_and_edge_start_a_reading_by_themselves(phone: Phone) -> None:
     assert (state["verdict"], state["word"], state["stale"], state["reading"]) == ("pass", "Take it", False, "none")
 
 
+def test_a_script_may_wait_for_a_reading(tmp_path: Path) -> None:
+    """Asked to wait, the server tells at once when a reading has ended, instead of being asked over and over."""
+    with visiting(tmp_path, standins.read_slowly) as phone:
+        board = phone.read_board()  # the worker is there from then on
+        phone.shoot(f"{board}/photos/face_2", headers=DATA)
+        at_once, waited = phone.state(board), phone.get(f"{board}/state", wait="1").json()
+
+    assert (at_once["reading"], at_once["stale"]) == ("started", True)
+    assert (waited["reading"], waited["stale"]) == ("none", False)
+
+
 def test_an_unusable_photo_starts_nothing(phone: Phone) -> None:
     """A blurred photo is taken again first: reading it would only take time."""
     board = phone.board()

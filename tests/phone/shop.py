@@ -76,6 +76,8 @@ class Shop:
     fates
         What happens to the next uploads, one after the other, then all goes well: "cut" in the middle of the photo,
         "cut after" it was kept, "login" page of somebody's Wi-Fi, "busy", "refused", "wait" for `go`.
+    finds, sought
+        What happens to the next questions where the board is in a photo, "cut", "busy" or else not found; how many.
     """
 
     def __init__(self) -> None:
@@ -83,6 +85,8 @@ class Shop:
         self.instead: dict[str, str] = {}
         self.asked: list[str] = []
         self.fates: list[str] = []
+        self.finds: list[str] = []
+        self.sought = 0
         self.go = threading.Event()
         self.reading_steps = ["Looking at face 1", "Weighing the sections"]
         self.verdict = ""
@@ -175,6 +179,12 @@ class _Handler(BaseHTTPRequestHandler):
         if "/photos/" in self.path:
             return self._photo()
         self.rfile.read(int(self.headers.get("content-length", 0)))
+        if "/find/" in self.path:
+            self.shop.sought += 1
+            fate = self.shop.finds.pop(0) if self.shop.finds else ""
+            if fate == "cut":
+                return self._cut()
+            return self._json(503 if fate == "busy" else 404, {"code": fate, "text": "Not found.", "field": None})
         if self.path.endswith("/reading"):
             return self._reading()
         self.shop.kept.clear()

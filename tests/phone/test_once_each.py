@@ -262,6 +262,60 @@ def test_a_waiting_board_can_be_thrown_away(rack: Rack) -> None:
     rack.wait_for(1, 0)
 
 
+def test_room_running_short_is_told_with_a_board_too(rack: Rack) -> None:
+    """When the phone has room for three more photos, the page of a waiting board says so before any is taken."""
+    rack.phone.add_init_script("navigator.storage.estimate = async () => ({ quota: 14e6, usage: 0 })")
+    rack.go_dead()
+    page = rack.open("/bow")
+    set_bow(page)
+    page.wait_for_url("**/boards/new")
+    expect(page.locator("[data-outbox]")).to_contain_text("There is room for about 3 more to wait on this phone")
+
+
+def test_without_a_place_that_lasts_a_board_goes_the_plain_way(rack: Rack) -> None:
+    """Where nothing can be kept for later, forms are sent as by a page without scripts."""
+    rack.phone.add_init_script("Object.defineProperty(window, 'indexedDB', { value: undefined })")
+    page = rack.open("/bow")
+    set_bow(page)
+    page.wait_for_url("**/boards/new")
+    page.get_by_text("8 ft", exact=True).click()
+    page.get_by_text("1x2:").click()
+    page.get_by_role("button", name="Go on to the photos").click()
+    page.wait_for_url(re.compile("/boards/[0-9a-f]{32}$"))
+    rack.wait_for(1, 0)
+
+
+def test_a_board_seen_once_opens_with_its_pictures(rack: Rack) -> None:
+    """Photos and answers that were looked at are there without signal; once deleted, they are not."""
+    page = rack.page
+    page.goto(f"{rack.line.address}/bow")
+    set_bow(page)
+    page.wait_for_url("**/boards/new")
+    page.get_by_text("8 ft", exact=True).click()
+    page.get_by_text("1x2:").click()
+    page.get_by_role("button", name="Go on to the photos").click()
+    page.wait_for_url(re.compile("/boards/[0-9a-f]{32}$"))
+    page.locator("#pick_face_1_choose").set_input_files(photo_of(1, "face_1"))
+    photo = page.locator("#shot_face_1 .kept img")
+    expect(photo).to_be_visible()
+    board = page.url
+    page.goto(board)  # as it is with the photo
+    expect(photo).to_have_js_property("complete", True)
+    rack.go_dead()
+
+    page.goto(board)
+
+    expect(page.get_by_text("No signal: this page is as it was")).to_be_visible()
+    photo.scroll_into_view_if_needed()
+    expect(photo).not_to_have_js_property("naturalWidth", 0)
+    rack.go_dead(False)
+    page.goto(f"{board}/delete")
+    page.get_by_role("button", name="Delete").click()
+    page.wait_for_url(f"{rack.line.address}/")
+    kept = "caches.open('pictures').then((kept) => kept.keys()).then((all) => all.length)"
+    assert page.evaluate(kept) == 0
+
+
 def test_a_board_with_signal_goes_straight_to_its_page(rack: Rack) -> None:
     """With signal nobody sees the waiting page, and a glove that touches twice makes one board."""
     page = rack.page

@@ -3,6 +3,7 @@
 import re
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Final
 
 import numpy as np
 import pytest
@@ -52,6 +53,15 @@ def photos(tmp_path_factory: pytest.TempPathFactory) -> list[Path]:
     for path in paths:
         Image.fromarray(noise.integers(0, 255, (600, 800, 3), np.uint8)).save(path, quality=95)
     return paths
+
+
+@pytest.fixture(scope="module")
+def large(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Make a photo large enough, in bytes and pixels, for the board to be looked for in it."""
+    path = tmp_path_factory.mktemp("large") / "large.jpg"
+    Image.fromarray(np.random.default_rng(6).integers(0, 255, (1300, 1600, 3), np.uint8)).save(path, quality=75)
+    assert 600_000 < path.stat().st_size < 4_000_000
+    return path
 
 
 def choose(page: Page, side: str, photo: Path) -> None:
@@ -286,17 +296,65 @@ def test_the_board_page_is_named(shop: Shop) -> None:
     assert shop.board.endswith(f"/boards/{BOARD}")
 
 
+#: Has the phone's database take in no more, as when its room is used up.
+NO_ROOM: Final = """() => {
+  const put = IDBObjectStore.prototype.put
+  IDBObjectStore.prototype.put = function (...all) {
+    if (all[0] instanceof ArrayBuffer) throw new DOMException("", "QuotaExceededError")
+    return put.apply(this, all)
+  }
+}"""
+
+
 def test_a_phone_without_room_still_sends(phone: BrowserContext, page: Page, shop: Shop, photos: list[Path]) -> None:
-    """When the phone's database takes no more, the photo is held by the open page, which says so, and is sent."""
-    page.evaluate("() => { IDBObjectStore.prototype.put = () => { throw new DOMException('', 'QuotaExceededError') } }")
+    """When the phone's database takes no more, the open page holds the photo, says so at the shot, and sends it."""
+    page.evaluate(NO_ROOM)
     phone.set_offline(True)
     choose(page, "Face 1", photos[0])
     expect(page.locator("[data-outbox]")).to_contain_text("leave this page open until all is sent")
+    expect(status(page, "Face 1")).to_contain_text("The phone has no room to keep this photo. Leave this page open")
 
     phone.set_offline(False)
 
     expect(status(page, "Face 1")).to_have_text("Good.")
     assert len(shop.kept) == 1
+
+
+def test_want_of_room_loses_nothing_that_was_kept(
+    phone: BrowserContext, page: Page, shop: Shop, photos: list[Path]
+) -> None:
+    """A photo that finds no room does not take the place of the one it was to replace, should the page be closed."""
+    phone.set_offline(True)
+    choose(page, "Face 1", photos[0])
+    expect(status(page, "Face 1")).to_contain_text("kept on this phone")
+    page.evaluate(NO_ROOM)
+    choose(page, "Face 1", photos[1])
+    expect(page.locator("[data-outbox]")).to_contain_text("2 photos wait for signal")
+    page.close()
+
+    later = phone.new_page()
+    phone.set_offline(False)
+    later.goto(shop.address)
+
+    expect(later.locator("[data-outbox]")).to_be_hidden()
+    while not shop.kept:
+        later.wait_for_timeout(20)
+    assert list(shop.kept.values()) == [("face_1", photos[0].stat().st_size)]
+
+
+@pytest.mark.parametrize("fate", ["cut", "busy"])
+def test_a_lost_question_for_the_board_counts_as_a_lost_photo(page: Page, shop: Shop, large: Path, fate: str) -> None:
+    """When the line breaks while the board is looked for, the photo is tried again; not found, it goes whole."""
+    shop.finds = [fate]
+    choose(page, "Face 1", large)
+    expect(status(page, "Face 1")).to_contain_text("Waits for signal")
+    assert shop.kept == {}
+
+    page.evaluate("dispatchEvent(new Event('online'))")
+
+    expect(status(page, "Face 1")).to_have_text("Good.")
+    assert shop.sought == 2
+    assert list(shop.kept.values()) == [("face_1", large.stat().st_size)]
 
 
 def test_two_open_pages_send_a_photo_under_one_key(

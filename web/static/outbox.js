@@ -9,6 +9,7 @@ import { Waiting, askToStay, newKey, roomFor } from "./waiting.js"
 
 const PAUSES_S = [1, 3, 10, 30] // after the first failure in a row, the second, ...
 const QUIET_S = 45 // nothing sent for so long: the connection is gone, though nobody said so
+const FIND_S = 90 // a slow phone looks for the board in its photo, and asks where it is
 const CHECK_S = 180 // the server looks at a photo that has arrived, after those before it
 const FEW = 5 // room for fewer photos than this is told
 const PHOTO_BYTES = 4e6 // of a phone's photo, as long as none was taken
@@ -243,10 +244,12 @@ class Outbox extends EventTarget {
       this.#tell()
     }
     moved(0, false)
+    wait(note.kind ? QUIET_S : FIND_S)
     const action = note.action.replace("/boards/waiting/", `/boards/${this.home(note.board)}/`)
     try {
       const bytes = note.kind ? null : await this.#waiting.bytes(note.key)
       const { form, done } = note.kind ? formOf(note) : await photoForm({ ...note, action }, bytes, running.stop.signal)
+      moved(done, false)
       running.request = await posted(action, form, running.stop.signal, (share, sent) => {
         moved(done + (1 - done) * share, sent)
       })
