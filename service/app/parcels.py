@@ -115,12 +115,15 @@ def _used(store: Store, device: str | None) -> tuple[int, int]:
 
 
 def _megabytes(count_bytes: int) -> str:
-    """Write a count of bytes.
+    """Write a count of bytes, as a tenth of a megabyte at least; nothing for none.
 
-    >>> _megabytes(300_000), _megabytes(1_500_000_000)
-    ('0.3', '1431')
+    >>> _megabytes(0), _megabytes(900), _megabytes(300_000), _megabytes(1_500_000_000)
+    ('', '0.1', '0.3', '1431')
     """
-    return f"{count_bytes / _MIB:.{1 if count_bytes < 10 * _MIB else 0}f}"
+    megabytes = count_bytes / _MIB
+    if megabytes >= 10:
+        return f"{megabytes:.0f}"
+    return f"{max(megabytes, 0.1):.1f}" if megabytes else ""
 
 
 def _came(added: str | None, there: str | None) -> tuple[str, ...]:
