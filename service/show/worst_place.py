@@ -3,9 +3,11 @@
 import math
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
+from itertools import product
 from typing import Final, Literal
 from xml.etree.ElementTree import Element, tostring
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -28,7 +30,10 @@ PIXELS: Final = 2
 """Pixels of the photo for each unit of the picture, as many as phones show."""
 
 MOST_BYTES: Final = 6000
-QUALITIES: Final = (70, 60, 50, 40, 30, 20)
+QUALITIES: Final = (70, 50, 35)
+SHARES: Final = (1.0, 0.7, 0.5)
+"""Of its pixels along and across, when a rough photo is too large at every quality."""
+
 ROOM: Final = 7.0
 """Above and below the side, so that its long corners are seen."""
 
@@ -171,11 +176,19 @@ def worst_picture(strips: Sequence[Strip], place: WorstPlace, answer: Answer) ->
     if not pieces:
         return None
     drawing = ""
-    for quality in QUALITIES:
-        drawing = _draw(pieces, place, answer, scale, quality)
+    for share, quality in product(SHARES, QUALITIES):
+        smaller = [(begin, width, _made_smaller(grey, share)) for begin, width, grey in pieces]
+        drawing = _draw(smaller, place, answer, scale, quality)
         if len(drawing) <= MOST_BYTES:
             break
     return drawing
+
+
+def _made_smaller(grey: Grey, share: float) -> Grey:
+    if share == 1.0:
+        return grey
+    small: Grey = cv2.resize(grey, None, fx=share, fy=share, interpolation=cv2.INTER_AREA).astype(np.uint8)
+    return small
 
 
 def _piece(strip: Strip, from_mm: float, to_mm: float, scale: float) -> tuple[float, float, Grey] | None:

@@ -26,7 +26,7 @@ def codes() -> set[str]:
             name = getattr(node.func, "id", getattr(node.func, "attr", ""))
             if name in ("Problem", "Reason", "Question"):
                 given = [word.value for word in node.keywords if word.arg == "code"] or node.args[:1]
-                found |= {part.value for part in given if isinstance(part, ast.Constant)}
+                found |= {str(part.value) for part in given if isinstance(part, ast.Constant)}
     return found
 
 
