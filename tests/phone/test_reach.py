@@ -232,6 +232,9 @@ STATES: Final[dict[str, Callable[[Kept], Page]]] = {
     "answer": lambda kept: kept.open(f"{kept.boards[0]}/answer"),
     "answer that no bow comes out": lambda kept: kept.open(f"{kept.boards[1]}/answer"),
     "answer at once": answer_at_once,
+    "side from close": lambda kept: kept.open(f"{kept.boards[0]}/answer/face_1"),
+    "side without scripts": lambda kept: kept.open_elsewhere(f"{kept.boards[0]}/answer/edge_1", scripts=False),
+    "side refused": lambda kept: kept.open(f"{kept.boards[0]}/answer/face_2?at=9+parsecs"),
     "rack": lambda kept: kept.open("/"),
     "compare": lambda kept: kept.open("/compare?a={}&b={}".format(*(path.split("/")[-1] for path in kept.boards))),
     "share": made_share,
@@ -338,8 +341,9 @@ def test_the_rack_is_gone_through_in_order(kept: Kept) -> None:
     names = heard(page)
     assert names[:3] == ["Skip to the content", "Stavesight", "Change it"]
     assert len(cards) >= 3
-    assert all(card in name for card, name in zip(cards, names[3:], strict=False))
-    assert names[3 + len(cards) :] == [
+    assert all(card in name for card, name in zip(cards, names[3::2], strict=False))
+    assert names[4 : 3 + 2 * len(cards) : 2] == [f"More {card}" for card in cards]
+    assert names[3 + 2 * len(cards) :] == [
         "Why in this order",
         "Compare two boards",
         "A board of another size",
