@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from service.grain.follow import LINES, line_rise
 from service.judge.record_side import Knot, SideAnswer
 from service.photo.types import Strip
-from service.show.rows import MARK_ROOM, PICTURE_WIDTH, Row
+from service.show.rows import MARGIN, MARK_ROOM, Row
 from service.show.units import length_in
 from service.sides import side_above
 from service.sizes import Units
@@ -252,7 +252,7 @@ def _put_knot(parent: Element, row: Row, seen: tuple[float, float], knot: Knot) 
     box |= {"stroke_dasharray": "5 3"} if knot.by_hand else {}
     put(parent, "rect", x=left, y=top, width=right - left, height=bottom - top, **box)
     room = HAND_KNOT_ROOM if knot.by_hand else KNOT_ROOM
-    beside, anchor = (right + 3, "start") if right + room < PICTURE_WIDTH else (left - 3, "end")
+    beside, anchor = (right + 3, "start") if right + room < row.along(row.to_mm) + MARGIN else (left - 3, "end")
     down = min(max(top + 12, row.top + 12), row.top + row.height - 3)
     word = "knot, by hand" if knot.by_hand else "knot"
     put_text(parent, word, beside, down, fill=ALARM, text_anchor=anchor)

@@ -243,6 +243,7 @@ def test_the_knot_lies_where_it_was_drawn(page: Page, kept: Kept) -> None:
     """The board was drawn with one knot; its button leads there, and what is told of the place says so."""
     (knot,) = TRUTH["sides"]["face_1"]["knots"]
     look(page, kept)
+    page.get_by_text("Places to look at").click()
     page.get_by_role("link", name=re.compile("knot")).click()
     along, _ = told_mm(page)
     expect(page.locator("[data-told]")).to_contain_text("a knot")
