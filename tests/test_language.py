@@ -9,6 +9,7 @@ from typing import Any, Final
 import numpy as np
 import pytest
 
+from service.app.checks import PhotoAsked, check_asked
 from service.board.assemble import board_grid, contradictions
 from service.board.by_hand import ByHand, DismissedKnot, EnteredKnot, with_hand_entries
 from service.board.entered import EnteredSlope, entered_notes, unused_note
@@ -199,7 +200,7 @@ def test_every_fault_of_a_photo_is_said(fault: str, face: Picture) -> None:
 def test_every_advice_about_a_photo_is_said(demo_face: Upload) -> None:
     """What would make a photo better, and what of it can be told apart, is said in the language of the check."""
     dim = Upload("face.jpg", saved(np.asarray(0.25 * opened(demo_face.data), np.uint8)))
-    one = check(dim, DEMO.length_mm, (DEMO.width_mm,), language=TAG)
+    one = check_asked(PhotoAsked(dim, DEMO.length_mm, (DEMO.width_mm,), TAG), print)
     with use_language(TAG):
         told = check_sentences(one, "in")
 

@@ -11,6 +11,7 @@ from fastapi.concurrency import run_in_threadpool
 from service.app.readers import Progress, Workers
 from service.checking import PhotoCheck, check
 from service.errors import StavesightError
+from service.language import language
 from service.sides import BoardSize
 from service.store.opening import Store
 from service.store.rows import BoardTold, PhotoRow
@@ -22,16 +23,17 @@ MOST_KEPT: Final = 4000
 LONGEST_SECONDS: Final = 15.0
 """How long a person waits for a check; a photo that takes longer is kept without one."""
 
-Key = tuple[str, float | None, tuple[float, ...]]
+Key = tuple[str, float | None, tuple[float, ...], str]
 
 
 @dataclass(frozen=True)
 class PhotoAsked:
-    """A photo to check, and what is known of the side in it."""
+    """A photo to check, what is known of the side in it, and the language in which it is told."""
 
     upload: Upload
     length_mm: float | None
     across_mm: tuple[float, ...]
+    language: str
 
 
 Checkers = Workers[PhotoAsked, PhotoCheck]
@@ -39,7 +41,7 @@ Checkers = Workers[PhotoAsked, PhotoCheck]
 
 def check_asked(asked: PhotoAsked, _: Progress) -> PhotoCheck:
     """Check a photo; runs in a worker process."""
-    return check(asked.upload, asked.length_mm, asked.across_mm)
+    return check(asked.upload, asked.length_mm, asked.across_mm, language=asked.language)
 
 
 @dataclass(frozen=True)
@@ -110,7 +112,7 @@ class Checks:
 
 def _key(told: BoardTold, photo: PhotoRow) -> Key:
     if told.length_mm is None or told.width_mm is None or told.thickness_mm is None:
-        return photo.id, None, ()
+        return photo.id, None, (), language()
     size, side = BoardSize(told.length_mm, told.width_mm, told.thickness_mm), photo.slot.removeprefix("close_")
     # Told the length, a check looks for the whole side; a close-up shows a hand's length of it.
-    return photo.id, size.length_mm if photo.slot == side else None, (size.across_mm(side),)
+    return photo.id, size.length_mm if photo.slot == side else None, (size.across_mm(side),), language()
