@@ -11,6 +11,7 @@ from service.app.devices import Visiting
 from service.app.keeping import Kept
 from service.app.receiving import receive_photo
 from service.app.stretches import Find
+from service.language import language
 from service.photo.layout import read_layout
 from service.sides import SIDES, BoardSize
 from service.store.rows import BoardTold
@@ -37,7 +38,7 @@ def find_routes(kept: Kept) -> APIRouter:
         # Corners that were marked by hand tell that the board was not found right in the photo before.
         if slot not in SIDES or f"corners_{slot}" in told.asked or kept.stretches.doubted(board, slot):
             return JSONResponse(WHOLE)
-        found = await kept.stretches.find(Find(preview, whole, told.length_mm, _across_mm(told, slot)))
+        found = await kept.stretches.find(Find(preview, whole, told.length_mm, _across_mm(told, slot), language()))
         if found is None:
             return JSONResponse(WHOLE)
         tiles = [(tile.left, tile.top, tile.cols, tile.rows) for tile in found.tiles]

@@ -7,6 +7,7 @@ from typing import Final
 from service.app.readers import Progress, Workers
 from service.checking import PhotoCheck
 from service.errors import Unfinished
+from service.language import language, say, use_language
 from service.photo.layout import Layout, read_layout
 from service.photo.stretch import find_tiles, lay_back
 
@@ -25,6 +26,7 @@ class Find:
     whole: Layout
     length_mm: float | None
     across_mm: tuple[float, ...]
+    language: str
 
 
 @dataclass(frozen=True)
@@ -34,6 +36,7 @@ class Lay:
     tiles: bytes
     around: bytes
     layout: Layout
+    language: str
 
 
 Stretchers = Workers[Find | Lay, Layout | bytes | None]
@@ -41,9 +44,10 @@ Stretchers = Workers[Find | Lay, Layout | bytes | None]
 
 def stretch_asked(asked: Find | Lay, _: Progress) -> Layout | bytes | None:
     """Find the tiles of a photo, or lay them back; runs in a worker process."""
-    if isinstance(asked, Find):
-        return find_tiles(asked.preview, asked.whole, asked.length_mm, asked.across_mm)
-    return lay_back(asked.tiles, asked.around, asked.layout)
+    with use_language(asked.language):
+        if isinstance(asked, Find):
+            return find_tiles(asked.preview, asked.whole, asked.length_mm, asked.across_mm)
+        return lay_back(asked.tiles, asked.around, asked.layout)
 
 
 @dataclass(frozen=True)
@@ -107,7 +111,10 @@ class Stretches:
         Busy, Unfinished
             As `Workers.read`.
         """
-        laid = await self._workers.read(_Given(Lay(tiles, around, read_layout(told, tiled=True))))
+        layout = read_layout(told, tiled=True)
+        laid = await self._workers.read(_Given(Lay(tiles, around, layout, language())))
         if not isinstance(laid, bytes):
-            raise Unfinished("The photo could not be put together through a fault in the program. Send it once more.")
+            raise Unfinished(
+                say("The photo could not be put together through a fault in the program. Send it once more.")
+            )
         return laid

@@ -36,8 +36,12 @@ BEYOND_PX: Final = 208
 BESIDE_WIDTH: Final = 0.15
 #: Outlines less sure than this in a preview are not cut out.
 SURELY: Final = 0.7
+#: Rise over run of the steepest side that is cut out: an eighth is the most that long lines are looked for at.
+STEEPEST: Final = 0.125
 #: Longest side of previews and surroundings: four times what phones send.
 MOST_SMALL_PX: Final = 4096
+#: Side of the blocks in which the ground's roughness is measured and made.
+ROUGH_PX: Final = 4
 #: Quality of the picture that is kept: its error is small beside that of the tiles.
 QUALITY: Final = 95
 
@@ -73,7 +77,7 @@ def find_tiles(
     looks = [find_side(photo, length_mm, width if length_mm else None, rough=True) for width in across_mm or (None,)]
     sides = [look for look in looks if isinstance(look, Outline) and not look.problems]
     best = max(sides, key=lambda side: side.sure, default=None)
-    if best is None or best.sure < SURELY:
+    if best is None or best.sure < SURELY or _slope(best) > STEEPEST:
         return None
     layout = cover(best, whole)
     return layout if layout.share <= MOST_SHARE else None
@@ -99,7 +103,7 @@ def cover(outline: Outline, whole: Layout) -> Layout:
     >>> along = np.linspace(400.0, 3600.0, 65)
     >>> upper, lower = (np.stack([np.full(65, row), along], axis=1) for row in (1500.0, 1600.0))
     >>> cover(Outline(upper, lower, True, True, 1.0), Layout(4032, 3024)).tiles
-    (Tile(left=192, top=1440, cols=3616, rows=224),)
+    (Tile(left=192, top=1440, cols=3616, rows=208),)
     """
     run = np.abs(outline.upper[-1] - outline.upper[0])
     turned = bool(run[0] > run[1])
@@ -122,6 +126,12 @@ def cover(outline: Outline, whole: Layout) -> Layout:
     else:
         tiles = tuple(Tile(begin, at, end - begin, thick) for at, begin, end in steps)
     return Layout(whole.cols, whole.rows, tiles, turned, whole.focal_35_mm)
+
+
+def _slope(outline: Outline) -> float:
+    """Rise of a side over its run from border to border of the photo."""
+    rise, run = sorted(np.abs(outline.upper[-1] - outline.upper[0]))
+    return float(rise / run)
 
 
 def _spans(outline: Outline, turned: bool, cuts: Sequence[int]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
@@ -169,19 +179,54 @@ def lay_back(tiles: bytes, around: bytes, layout: Layout) -> bytes:
     BadInput
         They do not have the sizes that the layout says.
     """
-    picture = np.asarray(cv2.resize(_around(around, layout), (layout.cols, layout.rows), interpolation=cv2.INTER_CUBIC))
     cut = _open(tiles, layout.size, exactly=True)
+    ground = _roughened(_around(around, layout), cut, layout)
+    picture = np.asarray(cv2.resize(ground, (layout.cols, layout.rows), interpolation=cv2.INTER_CUBIC))
     at = 0
     for tile in layout.tiles:
-        part = cut[at : at + tile.rows, : tile.cols] if layout.turned else cut[: tile.rows, at : at + tile.cols]
-        picture[tile.top : tile.top + tile.rows, tile.left : tile.left + tile.cols] = part
+        picture[tile.top : tile.top + tile.rows, tile.left : tile.left + tile.cols] = _part(
+            cut, tile, at, layout.turned
+        )
         at += tile.rows if layout.turned else tile.cols
-    notes = Image.Exif()
-    if layout.focal_35_mm is not None:
-        notes.get_ifd(EXIF_BLOCK)[FOCAL_35_TAG] = round(layout.focal_35_mm)
     coded = io.BytesIO()
-    Image.fromarray(picture).save(coded, "JPEG", quality=QUALITY, exif=notes)
+    Image.fromarray(picture).save(coded, "JPEG", quality=QUALITY, exif=_notes(layout.focal_35_mm))
     return coded.getvalue()
+
+
+def _notes(focal_35_mm: float | None) -> bytes:
+    """Note a focal length as a camera does, and nothing else."""
+    if focal_35_mm is None:
+        return b""
+    notes = Image.Exif()
+    notes.get_ifd(EXIF_BLOCK)[FOCAL_35_TAG] = round(focal_35_mm)
+    return notes.tobytes()
+
+
+def _roughened(around: Bytes, cut: Bytes, layout: Layout) -> Bytes:
+    """Make surroundings as rough as the ground at the outer borders of the tiles, the same way each time.
+
+    Whoever looks for long lines in a picture rates steps of light and colour against its usual ones, so among smooth
+    surroundings every line of the grain would look like a corner. Returns a quarter of the photo's size.
+    """
+    small = Layout(*(-(-size // ROUGH_PX) for size in (layout.cols, layout.rows)))
+    smooth = cv2.resize(around, (small.cols, small.rows), interpolation=cv2.INTER_CUBIC).astype(np.float32)
+    lost, at = [], 0
+    for tile in layout.tiles:
+        part = _part(cut, tile, at, layout.turned)
+        means = cv2.resize(part, (tile.cols // ROUGH_PX, tile.rows // ROUGH_PX), interpolation=cv2.INTER_AREA)
+        top, left = tile.top // ROUGH_PX, tile.left // ROUGH_PX
+        off = means - smooth[top : top + means.shape[0], left : left + means.shape[1]]
+        borders = off[:, [0, -1]] if layout.turned else off[[0, -1]]
+        lost.append(borders.reshape(-1, 3))
+        at += tile.rows if layout.turned else tile.cols
+    rng = np.random.default_rng(0)
+    noise = rng.multivariate_normal(np.zeros(3), np.cov(np.concatenate(lost).T), smooth.shape[:2], method="eigh")
+    return np.clip(np.rint(smooth + noise), 0, 255).astype(np.uint8)
+
+
+def _part(cut: Bytes, tile: Tile, at: int, turned: bool) -> Bytes:
+    """One tile in the picture of tiles, where it begins `at` pixels along it."""
+    return cut[at : at + tile.rows, : tile.cols] if turned else cut[: tile.rows, at : at + tile.cols]
 
 
 def _enlarged(preview: bytes, whole: Layout) -> Photo:
