@@ -16,6 +16,7 @@ from service.demo import run_demo
 from service.errors import BadInput, StavesightError, TooLarge, Unfinished
 from service.judge.ranking import make_ranking
 from service.judge.record import Answer
+from service.language import say
 from service.reading import read_board
 from service.serving import serve
 from service.settings import Settings
@@ -151,7 +152,7 @@ def _rank(options: argparse.Namespace) -> int:
         print(ranking.model_dump_json(indent=2))
     else:
         lines = [f"{one.place}. {one.name}: {VERDICT_WORDS[one.verdict]}. {one.why}" for one in ranking.boards]
-        print(wrapped([*lines, f"Mind: {ranking.caution}"]))
+        print(wrapped([*lines, say("Mind: {caution}", caution=ranking.caution)]))
     return 0
 
 
@@ -159,14 +160,20 @@ def _saved_answer(path: Path) -> Answer:
     """Read an answer from its file, unless that is larger than any answer."""
     try:
         if path.stat().st_size > ANSWER_BYTES:
-            raise TooLarge(f"{path.name} is larger than any saved answer. Name files that `stavesight read` printed.")
+            raise TooLarge(
+                say(
+                    "{file} is larger than any saved answer. Name files that `stavesight read` printed.", file=path.name
+                )
+            )
         return Answer.model_validate_json(path.read_bytes())
     except OSError as error:
-        raise BadInput(f"{path} cannot be read: {error.strerror}.", "answers") from error
+        raise BadInput(say("{file} cannot be read: {why}.", file=path, why=error.strerror), "answers") from error
     except ValidationError as error:
         raise BadInput(
-            f"{path.name} holds no whole answer of this program. Save one with: stavesight read ... --json > "
-            "board.json",
+            say(
+                "{file} holds no whole answer of this program. Save one with: stavesight read ... --json > board.json",
+                file=path.name,
+            ),
             "answers",
         ) from error
 
@@ -176,7 +183,14 @@ def _upload(path: Path, field: str) -> Upload:
     most_bytes = Settings.photo_bytes
     try:
         if path.stat().st_size > most_bytes:
-            raise TooLarge(f"{path.name} holds more than {most_bytes // 1024**2} MB. Give it in a smaller size.", field)
+            raise TooLarge(
+                say(
+                    "{file} holds more than {megabytes} MB. Give it in a smaller size.",
+                    file=path.name,
+                    megabytes=most_bytes // 1024**2,
+                ),
+                field,
+            )
         return Upload(path.name, path.read_bytes())
     except OSError as error:
-        raise BadInput(f"{path} cannot be read: {error.strerror}.", field) from error
+        raise BadInput(say("{file} cannot be read: {why}.", file=path, why=error.strerror), field) from error

@@ -26,7 +26,7 @@ def find_folder(name: str) -> Path:
     for place in places:
         if place.is_dir():
             return place
-    raise BadInput(f"The folder {name} is missing: install the program again, or take a whole clone.")
+    raise BadInput(say("The folder {name} is missing: install the program again, or take a whole clone.", name=name))
 
 
 @dataclass(frozen=True)
@@ -94,7 +94,15 @@ class Settings:
             low, high = setting.metadata.get("range", (None, None))
             value = getattr(self, setting.name)
             if low is not None and not low <= value <= high:
-                raise BadInput(f"{_variable(setting.name)} is {value}: it must lie between {low} and {high}.")
+                raise BadInput(
+                    say(
+                        "{variable} is {value}: it must lie between {low} and {high}.",
+                        variable=_variable(setting.name),
+                        value=value,
+                        low=low,
+                        high=high,
+                    )
+                )
         check_proxies(self.behind_proxy)
         if bool(self.certificate) != bool(self.key):
             raise BadInput(
@@ -106,7 +114,14 @@ class Settings:
             )
         for folder in ("templates", "static"):
             if not (self.web_folder / folder).is_dir():
-                raise BadInput(f"{_variable('web')}: there is no folder {folder} in {self.web_folder}.")
+                raise BadInput(
+                    say(
+                        "{variable}: there is no folder {folder} in {place}.",
+                        variable=_variable("web"),
+                        folder=folder,
+                        place=self.web_folder,
+                    )
+                )
 
     @property
     def web_folder(self) -> Path:
@@ -137,7 +152,13 @@ class Settings:
             if not variable.startswith("STAVESIGHT_"):
                 continue
             if variable not in known:
-                raise BadInput(f"{variable} is no setting. There are: {', '.join(sorted(known))}.")
+                raise BadInput(
+                    say(
+                        "{variable} is no setting. There are: {names}.",
+                        variable=variable,
+                        names=", ".join(sorted(known)),
+                    )
+                )
             given[known[variable].name] = _value(variable, known[variable].default, text)
         return cls(**given)  # type: ignore[arg-type]  # each value was made of its field's own kind
 
@@ -181,7 +202,9 @@ def _value(variable: str, default: object, text: str) -> object:
         try:
             return int(text)
         except ValueError:
-            raise BadInput(f"{variable} is “{text}”: it must be a whole number.") from None
+            raise BadInput(
+                say("{variable} is “{given}”: it must be a whole number.", variable=variable, given=text)
+            ) from None
     if default is None:
         return Path(text)
     return text

@@ -22,6 +22,10 @@ def test_settings_come_from_the_environment() -> None:
         ("STAVESIGHT_READERS", "0", "STAVESIGHT_READERS is 0: it must lie between 1 and 64."),
         ("STAVESIGHT_PORT", "70000", "STAVESIGHT_PORT is 70000: it must lie between 1 and 65535."),
         ("STAVESIGHT_REEDERS", "2", "STAVESIGHT_REEDERS is no setting."),
+        ("STAVESIGHT_BEHIND_PROXY", "*", "“*” is no address of a web server in front. Name it by number"),
+        ("STAVESIGHT_BEHIND_PROXY", "0.0.0.0/0", "“0.0.0.0/0” is no address of a web server in front."),
+        ("STAVESIGHT_BEHIND_PROXY", "127.0.0.1, front", "“front” is no address of a web server in front."),
+        ("STAVESIGHT_KEY", "key.pem", "A certificate and its key belong together: give both, STAVESIGHT_CERTIFICATE"),
         ("STAVESIGHT_WEB", "/nowhere", "STAVESIGHT_WEB: there is no folder templates in /nowhere."),
     ],
 )
