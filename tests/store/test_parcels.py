@@ -26,6 +26,7 @@ from service.store.readings import Made
 from service.store.rows import BoardTold, PhotoRow
 from service.store.zip_bounds import directory_of
 from tests.store.made_up import MIB, SECRETS, HandClock, a_store, answer, files_in, full_jpeg, sent
+from tests.store.made_up import saved as picture_file
 
 PICTURES = {"face_1": "<svg>face</svg>", "margin": "<svg>margin</svg>"}
 MOST_BYTES = 64 * MIB
@@ -50,6 +51,8 @@ def fill(store: Store, device: str, clock: HandClock) -> list[str]:
         clock.pass_by(minutes=1)
         store.photos.add(device, board, sent(seed, slot=slot))
     store.photos.add(device, boards[0], Sent("edge_1", "full", "full.jpg", full_jpeg(7)))
+    for kind in ("PNG", "WEBP"):
+        store.photos.add(device, boards[1], Sent("close_face_2", kind, f"Birch {kind}", picture_file(kind, 5)))
     photos = [row.id for row in store.photos.all(device, boards[0])]
     store.readings.add(device, boards[0], Made(answer(), PICTURES, photos, "1.0"))
     clock.pass_by(minutes=1)
@@ -186,8 +189,12 @@ def test_the_file_is_laid_out_as_told(store: Store, mine: str, clock: HandClock)
         assert archive.testzip() is None
         names = archive.namelist()
         assert {info.external_attr >> 16 for info in archive.infolist()} == {0o600}
-        photo = next(name for name in names if name.startswith("photos/"))
-        assert Image.open(io.BytesIO(archive.read(photo))).format == "JPEG"
+        kinds = {
+            (name.rpartition(".")[2], Image.open(io.BytesIO(archive.read(name))).format)
+            for name in names
+            if name.startswith("photos/")
+        }
+    assert kinds == {("jpg", "JPEG"), ("png", "PNG"), ("webp", "WEBP")}
     assert sorted({name.split("/")[0] for name in names}) == ["answers", LIST, "photos", "pictures"]
 
 
