@@ -208,8 +208,8 @@ def _roughened(around: Bytes, cut: Bytes, layout: Layout) -> Bytes:
     Whoever looks for long lines in a picture rates steps of light and colour against its usual ones, so among smooth
     surroundings every line of the grain would look like a corner. Returns a quarter of the photo's size.
     """
-    small = Layout(*(-(-size // ROUGH_PX) for size in (layout.cols, layout.rows)))
-    smooth = cv2.resize(around, (small.cols, small.rows), interpolation=cv2.INTER_CUBIC).astype(np.float32)
+    cols, rows = -(-layout.cols // ROUGH_PX), -(-layout.rows // ROUGH_PX)
+    smooth = cv2.resize(around, (cols, rows), interpolation=cv2.INTER_CUBIC).astype(np.float32)
     lost, at = [], 0
     for tile in layout.tiles:
         part = _part(cut, tile, at, layout.turned)
@@ -220,7 +220,7 @@ def _roughened(around: Bytes, cut: Bytes, layout: Layout) -> Bytes:
         lost.append(borders.reshape(-1, 3))
         at += tile.rows if layout.turned else tile.cols
     rng = np.random.default_rng(0)
-    noise = rng.multivariate_normal(np.zeros(3), np.cov(np.concatenate(lost).T), smooth.shape[:2], method="eigh")
+    noise = rng.multivariate_normal(np.zeros(3), np.cov(np.concatenate(lost).T), (rows, cols), method="eigh")
     return np.clip(np.rint(smooth + noise), 0, 255).astype(np.uint8)
 
 
