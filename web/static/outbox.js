@@ -208,6 +208,7 @@ class Outbox extends EventTarget {
     if (request?.status >= 500 || request?.status === 429) {
       return { pause: Number(request.getResponseHeader("Retry-After")) || null }
     }
+    if (answer?.code === "send_whole") return this.#sendOne(note) // the board's stretch alone did not show it
     if (request?.status >= 400 && answer?.text) {
       await this.#waiting.renote({ ...note, refused: answer.text, field: answer.field })
       await this.#changed()
