@@ -1,6 +1,4 @@
-"""Measure: `speed` (how long a person waits), `phone` (the same on a slow phone with a bad line), `memory` (of one
-reading), `judging` or `accuracy` (how right it is).
-"""
+"""Measure waits (`speed`, `phone`), `memory`, errors (`judging`, `accuracy`) and what cutting photos saves (`stretch`)."""
 
 import argparse
 
@@ -8,12 +6,15 @@ from tests.bench.accuracy import print_accuracy
 from tests.bench.judging import print_judging
 from tests.bench.phone import print_phone
 from tests.bench.speed import print_memory, print_speed
+from tests.bench.stretch import print_stretch
+
+PARTS = ("speed", "phone", "stretch", "memory", "judging", "accuracy")
 
 
 def main() -> None:
     """Run the part that was asked for."""
     parser = argparse.ArgumentParser(prog="python -m tests.bench", description=__doc__)
-    parser.add_argument("part", nargs="?", choices=("speed", "phone", "memory", "judging", "accuracy"), default="speed")
+    parser.add_argument("part", nargs="?", choices=PARTS, default="speed")
     parser.add_argument("--final", action="store_true", help="accuracy on the boards kept for the final report")
     parser.add_argument("--boards", type=int, default=2, help="boards of each kind, from 1 to 99")
     asked = parser.parse_args()
@@ -23,6 +24,8 @@ def main() -> None:
         print_judging()
     elif asked.part == "phone":
         print_phone()
+    elif asked.part == "stretch":
+        print_stretch(min(max(asked.boards, 1), 99))
     elif asked.part == "memory":
         print_memory()
     else:
