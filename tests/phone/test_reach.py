@@ -177,6 +177,45 @@ def refused_file(kept: Kept) -> Page:
     return page
 
 
+def waiting_board(kept: Kept, length: str = "") -> Page:
+    """Begin a board without signal and photograph a face of it."""
+    page = kept.open_elsewhere("/boards/new")
+    page.evaluate("navigator.serviceWorker.ready.then(() => true)")
+    while not page.evaluate("navigator.serviceWorker.controller !== null"):
+        page.wait_for_timeout(20)
+    page.context.set_offline(True)
+    page.locator("#length").fill(length)
+    page.get_by_role("button", name="Go on to the photos").click()
+    page.wait_for_url("**/boards/waiting#*")
+    page.locator("#pick_face_1_choose").set_input_files(FOLDERS[0] / "face_1.jpg")
+    expect(page.locator("[data-outbox]")).to_contain_text("1 board and 1 photo wait")
+    return page
+
+
+def waiting_rack(kept: Kept) -> Page:
+    """Look at the rack while a board waits."""
+    page = waiting_board(kept)
+    page.goto(kept.address)
+    expect(page.get_by_role("link", name="Waiting board 1")).to_be_visible()
+    return page
+
+
+def refused_waiting_board(kept: Kept) -> Page:
+    """Find signal for a board whose size cannot be."""
+    page = waiting_board(kept, TOO_FAR)
+    page.context.set_offline(False)
+    expect(page.get_by_role("heading", name="Needs another look")).to_be_visible()
+    return page
+
+
+def mended_board(kept: Kept) -> Page:
+    """Go on to mend such a board."""
+    page = refused_waiting_board(kept)
+    page.get_by_role("link", name="Mend it").click()
+    expect(page.get_by_role("alert")).to_be_visible()
+    return page
+
+
 def marking_corners(kept: Kept) -> Page:
     """Begin to mark the corners of a side by hand."""
     page = kept.open("/once")
@@ -229,6 +268,11 @@ STATES: Final[dict[str, Callable[[Kept], Page]]] = {
     "photo refused without scripts": refused_plain_photo,
     "photo to take again": useless_photo,
     "photo that waits": waiting_photo,
+    "board that waits": waiting_board,
+    "board that waits refused": refused_waiting_board,
+    "board that waits mended": mended_board,
+    "rack with a board that waits": waiting_rack,
+    "no board that waits": lambda kept: kept.open_elsewhere("/boards/waiting#none"),
     "answer": lambda kept: kept.open(f"{kept.boards[0]}/answer"),
     "answer that no bow comes out": lambda kept: kept.open(f"{kept.boards[1]}/answer"),
     "answer at once": answer_at_once,

@@ -30,8 +30,8 @@ export async function sendLater(form) {
   })
   await outbox.ready
   mended = toMend(form)
-  const shown = mended ?? waitingBow(form)
-  if (shown) fill(form, shown.fields)
+  const shown = mended ?? waiting(form)
+  if (shown) fill(form, mended ? shown.fields : named(shown.fields, ""))
   if (mended) refuse(form, mended)
   tellBow()
 }
@@ -92,8 +92,10 @@ function toMend(form) {
   return (form.dataset.later === "board" && refused.find((note) => note.key === location.hash.slice(1))) || null
 }
 
-function waitingBow(form) {
-  return form.dataset.later === "bow" && outbox.notes.findLast((note) => note.kind === "bow")
+// The bow as it will be, or the size of the board before, neither of which the page may know of.
+function waiting(form) {
+  const { later: kind } = form.dataset
+  return outbox.notes.findLast((note) => note.kind === kind && note.fields)
 }
 
 // The page may be from before the bow was changed.

@@ -41,10 +41,7 @@ class LocalBoard {
     const note = outbox.note(this.#key)
     const home = outbox.home(this.#key)
     if (note?.refused) return this.#tell(say("Needs another look"), note.refused, outbox.page(note), say("Mend it"))
-    if (note) {
-      const words = say("It is kept on this phone with its photos, and sent by itself once there is signal.")
-      return this.#tell(say("Waits for signal"), words)
-    }
+    if (note) return this.#tell(say("Waits for signal"), "") // what that means stands on top of every page
     if (home === this.#key) return
     this.#tell(say("Sent"), say("The board was sent. Its photos follow."), `/boards/${home}`, say("See this board"))
     const busy = this.#choosing || document.querySelector("dialog[open], [data-state=keeping]")
@@ -54,6 +51,7 @@ class LocalBoard {
   // Written only when new, so that a screen reader says each thing once.
   #tell(heading, words, address = "", way = "") {
     this.#main.querySelector("h1").textContent = heading
+    this.#state.hidden = !words
     if (this.#state.dataset.told === words) return
     this.#state.dataset.told = words
     this.#state.replaceChildren(words)

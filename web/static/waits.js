@@ -15,6 +15,11 @@ export function showWaiting(place) {
     place.hidden = held.length === 0 && !outbox.nearlyFull
     place.replaceChildren(...content(held))
     if (open) place.querySelector("details")?.setAttribute("open", "")
+    const start = document.querySelector(".next a[href='/bow']")
+    if (start && held.some((note) => note.kind === "bow")) { // it is set, though the page does not know
+      start.href = "/boards/new"
+      start.textContent = say("Next board")
+    }
   }
   place.classList.add("waits")
   outbox.addEventListener("change", show)
