@@ -1,4 +1,4 @@
-"""Measure waits (`speed`, `phone`), `memory`, errors (`judging`, `accuracy`) and what cutting photos saves (`stretch`)."""
+"""Measure waits (`speed`, `phone`), `memory`, errors (`judging`, `accuracy`) and what cutting saves (`stretch`)."""
 
 import argparse
 
