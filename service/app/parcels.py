@@ -1,9 +1,10 @@
 """All boards of a phone saved as one file, and taken in from one."""
 
 import asyncio
-from collections.abc import AsyncGenerator, AsyncIterator
+from collections.abc import AsyncGenerator, AsyncIterator, Sequence
 from contextlib import asynccontextmanager
 from dataclasses import dataclass
+from functools import partial
 from typing import BinaryIO, Final
 
 from fastapi import APIRouter, Request
@@ -14,12 +15,17 @@ from starlette.formparsers import MultiPartException, MultiPartParser
 
 from service.app.devices import Visiting, Visitor
 from service.app.keeping import Kept, go_to
-from service.app.kept_board import with_texts
+from service.app.kept_board import units_of, with_texts
+from service.app.pages import Pages
+from service.app.rack_view import line_of
+from service.app.views import Around, answer_page
 from service.errors import BadInput, StavesightError, TooLarge
+from service.judge.ranking import make_ranking
+from service.judge.record import Answer
 from service.language import say, say_many
 from service.store.opening import Store
 from service.store.parcel import Parcel
-from service.store.parcel_in import TakenIn, open_parcel, take_in
+from service.store.parcel_in import Check, TakenIn, open_parcel, take_in
 from service.store.parcel_out import save_boards
 from service.store.rows import BoardTold
 
@@ -74,7 +80,7 @@ def parcel_routes(kept: Kept) -> APIRouter:
         most_bytes = kept.settings.device_bytes + _MORE_BYTES
         try:
             async with _sent_file(request, most_bytes) as file, taking:
-                taken = await _take(visitor, file, most_bytes)
+                taken = await _take(visitor, file, most_bytes, partial(_refuse_unshowable, kept.pages))
         except StavesightError as refused:
             return await show(visitor, refused.status, refusal=refused.text)
         if not taken.refused and not taken.answers_left:
@@ -85,11 +91,16 @@ def parcel_routes(kept: Kept) -> APIRouter:
     return router
 
 
-async def _take(visitor: Visitor, file: BinaryIO, most_bytes: int) -> TakenIn:
+async def _take(visitor: Visitor, file: BinaryIO, most_bytes: int, check: Check) -> TakenIn:
     """Look at the list before anybody is made known, then take the boards in."""
     listed = await run_in_threadpool(_list, file, most_bytes)
     device = await visitor.keep()
-    return await run_in_threadpool(_take_listed, visitor.store, device, file, most_bytes, listed)
+
+    def take_listed() -> TakenIn:
+        with open_parcel(file, most_bytes) as parcel:
+            return take_in(visitor.store, device, parcel, listed, check)
+
+    return await run_in_threadpool(take_listed)
 
 
 def _list(file: BinaryIO, most_bytes: int) -> Parcel:
@@ -100,14 +111,19 @@ def _list(file: BinaryIO, most_bytes: int) -> Parcel:
     return listed
 
 
-def _take_listed(store: Store, device: str, file: BinaryIO, most_bytes: int, listed: Parcel) -> TakenIn:
-    with open_parcel(file, most_bytes) as parcel:
-        return take_in(store, device, parcel, listed, _can_be_shown)
-
-
-def _can_be_shown(told: BoardTold) -> None:
-    """Refuse texts of which no page could be made."""
+def _refuse_unshowable(pages: Pages, told: BoardTold, answers: Sequence[Answer]) -> None:
+    """Refuse a board of which no page could be made: it would stand in the way of the others on the rack."""
     with_texts(told, {})
+    units = units_of(told)
+    try:
+        for answer in answers:
+            make_ranking([("board", answer)])
+            line_of(answer, units)
+            pages.write("answer.html", answer_page(answer, {}, units, Around()))
+    except (ArithmeticError, LookupError, TypeError, ValueError) as error:
+        raise BadInput(
+            say("Its answer makes no sense. Have the board read again where it is, then save it anew."), "file"
+        ) from error
 
 
 def _used(store: Store, device: str | None) -> tuple[int, int]:

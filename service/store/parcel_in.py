@@ -4,7 +4,7 @@ import hashlib
 import json
 import struct
 import zlib
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from typing import Any, BinaryIO, Final
@@ -36,7 +36,7 @@ PICTURE_BYTES: Final = 8 * _MIB
 _ENCRYPTED: Final = 0x1
 """Flag of an entry (APPNOTE.TXT, section 4.4.4)."""
 
-Check = Callable[[BoardTold], object]
+Check = Callable[[BoardTold, Sequence[Answer]], object]
 
 
 @dataclass
@@ -179,7 +179,7 @@ def take_in(store: Store, device_id: str, parcel: OpenParcel, listed: Parcel, ch
     parcel, listed
         The file and its list.
     check
-        Refuses what is told of a board, by a `StavesightError`, when no page could show it.
+        Refuses a board of which no page could show what is told or answered, by a `BadInput`.
 
     Raises
     ------
@@ -205,13 +205,13 @@ class _Taking:
     told: ParcelBoard
     photo_ids: dict[str, str] = field(default_factory=dict)
     rows: list[tuple[Any, dict[str, Any]]] = field(default_factory=list)
+    answers: list[Answer] = field(default_factory=list)
     file_ids: list[str] = field(default_factory=list)
     kept_bytes: int = 0
 
     def take(self, check: Check, taken: TakenIn) -> None:
         """Keep its contents as files, then all its rows at once; whatever fails before that takes the files away."""
         columns = self.told.told.checked()
-        check(self.told.told)
         with self.store.database.reading() as connection:
             if self._is_there(connection):
                 taken.there += 1
@@ -222,6 +222,7 @@ class _Taking:
             for one in self.told.photos:
                 self._take_photo(board_id, one)
             left = sum(not self._take_reading(board_id, one) for one in self.told.readings)
+            check(self.told.told, self.answers)
             with self.store.database.writing() as connection:
                 hold_device(connection, self.device_id)
                 if self._is_there(connection):  # sent twice at once
@@ -284,6 +285,7 @@ class _Taking:
             answer = Answer.model_validate_json(self.parcel.read(one.path, ANSWER_BYTES))
         except ValidationError:
             return False
+        self.answers.append(answer)
         reading_id = new_id()
         row = {
             "id": reading_id,

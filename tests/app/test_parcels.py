@@ -2,6 +2,7 @@
 
 import io
 import json
+import math
 import re
 import zipfile
 from collections.abc import Iterator
@@ -142,6 +143,33 @@ def test_texts_no_page_could_show_are_refused(elsewhere: TestClient, saved: byte
 
     assert "8 parsecs" in text_of(take(fresh, changed.getvalue()))
     assert len(boards_of(fresh)) == 1
+
+
+@pytest.mark.parametrize(
+    "change",
+    [{"score": math.nan, "bow_length_mm": math.inf}, {"sides": {}}, {"board": {"length_mm": math.nan}}],
+)
+def test_an_answer_no_page_could_show_is_refused(
+    elsewhere: TestClient, saved: bytes, change: dict[str, object]
+) -> None:
+    """A made-up answer cannot break rack and board: its board is left out, or all pages can be opened."""
+    changed = io.BytesIO()
+    with zipfile.ZipFile(io.BytesIO(saved)) as old, zipfile.ZipFile(changed, "w") as new:
+        for name in old.namelist():
+            content = old.read(name)
+            if name.startswith("answers/"):
+                answer = json.loads(content)
+                for part, own in change.items():
+                    answer[part] = {**answer[part], **own} if isinstance(own, dict) and own else own
+                content = json.dumps(answer).encode()
+            new.writestr(name, content)
+    fresh = Phone(elsewhere)
+
+    take(fresh, changed.getvalue())
+
+    for board in boards_of(fresh):
+        assert fresh.get(board).status_code == 200
+        assert fresh.get(f"{board}/answer").status_code in (200, 404)
 
 
 def test_too_large_a_file_is_refused(elsewhere: TestClient) -> None:

@@ -67,7 +67,7 @@ def saved(store: Store, device: str) -> bytes:
 def taken(store: Store, device: str, data: bytes, most_bytes: int = MOST_BYTES) -> TakenIn:
     """Take a file in."""
     with open_parcel(io.BytesIO(data), most_bytes) as parcel:
-        return take_in(store, device, parcel, parcel.listed(), lambda _: None)
+        return take_in(store, device, parcel, parcel.listed(), lambda *_: None)
 
 
 def seen(store: Store, device: str) -> list[Any]:
