@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from math import ceil
 from typing import Final
 
 from service.app.kept_board import (
@@ -20,6 +21,7 @@ from service.app.views import sentence_of, worst_side
 from service.checking import PhotoCheck
 from service.errors import StavesightError
 from service.judge.record import Answer
+from service.photo.quality import LEAST_ACROSS_PX, LEAST_PX_PER_MM
 from service.settings import Settings
 from service.show.units import length_in
 from service.show.words import VERDICT_WORDS
@@ -61,7 +63,8 @@ class Thumb:
 class Shot:
     """A place for photos: its name and words, the photos in it, and how they do: good, again or empty.
 
-    `thin` is how wide the side is against the length that is to be in view, where the size is known.
+    Where the size is known, `thin` is how wide the side is against the length that is to be in view, and `least_px` how
+    many pixels of a photo the whole length has to span so that the side can be read.
     """
 
     slot: str
@@ -72,6 +75,7 @@ class Shot:
     photos: Sequence[Thumb]
     key: str
     thin: float | None = None
+    least_px: int | None = None
 
 
 @dataclass(frozen=True)
@@ -209,13 +213,19 @@ def _shot(state: BoardState, slot: str, key: str) -> Shot:
     thumbs = [_thumb(row, state.checks.get(row.id)) for row in state.photos if row.slot == slot]
     mark = "empty" if not thumbs else "again" if any(thumb.usable is False for thumb in thumbs) else "good"
     wide = slot.removeprefix("close_") in FACES
-    return Shot(slot, SLOT_WORDS[slot], _HINTS[slot], wide, mark, thumbs, key, _thin(state.board.told, slot, wide))
+    guide = _guide(state.board.told, slot, wide)
+    return Shot(slot, SLOT_WORDS[slot], _HINTS[slot], wide, mark, thumbs, key, *guide)
 
 
-def _thin(told: BoardTold, slot: str, wide: bool) -> float | None:
+def _guide(told: BoardTold, slot: str, wide: bool) -> tuple[float | None, int | None]:
+    """Return how thin a side is, and how many pixels its whole length has to span."""
     across_mm = told.width_mm if wide else told.thickness_mm
-    length_mm = HAND_MM if slot.startswith("close_") else told.length_mm
-    return round(across_mm / length_mm, 4) if across_mm and length_mm and slot != "end" else None
+    if not across_mm or not told.length_mm or slot == "end":
+        return None, None
+    if slot not in SIDES:
+        return round(across_mm / HAND_MM, 4), None
+    px_per_mm = max(LEAST_PX_PER_MM, LEAST_ACROSS_PX / across_mm)
+    return round(across_mm / told.length_mm, 4), ceil(px_per_mm * told.length_mm)
 
 
 def _thumb(photo: PhotoRow, check: PhotoCheck | None) -> Thumb:

@@ -12,8 +12,9 @@ export async function openedCamera() {
   const able = await taker?.getPhotoCapabilities().catch(() => null)
   const most = { imageWidth: able?.imageWidth?.max, imageHeight: able?.imageHeight?.max }
   const { width, height } = track.getSettings()
-  const sharp = Math.max(width, height, most.imageWidth || 0, most.imageHeight || 0) >= SHARP_PX
-  return { stream, track, taker, most: most.imageWidth && most.imageHeight ? most : undefined, sharp }
+  const photo_px = Math.max(width, height, most.imageWidth || 0, most.imageHeight || 0)
+  const settings = most.imageWidth && most.imageHeight ? most : undefined
+  return { stream, track, taker, settings, photo_px, sharp: photo_px >= SHARP_PX }
 }
 
 // What to do when the camera does not open.
@@ -31,9 +32,9 @@ export const setLight = ({ track }, on) => track.applyConstraints({ advanced: [{
 
 // A photo as large as the phone gives it. Where it gives none, or only a frame of the live picture as a PNG, which is
 // large, the live picture as it is.
-export async function takePhoto({ taker, most }, video) {
+export async function takePhoto({ taker, settings }, video) {
   const late = new Promise((_, fail) => setTimeout(() => fail(new Error("late")), TAKING_MS))
-  const taken = taker && (await Promise.race([taker.takePhoto(most), late]).catch(() => null))
+  const taken = taker && (await Promise.race([taker.takePhoto(settings), late]).catch(() => null))
   return taken?.size && taken.type !== "image/png" ? taken : frameOf(video)
 }
 

@@ -56,8 +56,9 @@ export function look({ grey, rows }, wanted) {
   return { mean, board: found.find((one) => one.sure) ?? found[0] ?? null }
 }
 
-// The one thing to do next about what is seen, with a name of its own.
-export function hintOf({ mean, board }, moved_px, wanted) {
+// The one thing to do next about what is seen, with a name of its own. `photo_px` is the longer side of the photo that
+// will be taken: too few of its pixels on the board are as good as too great a distance.
+export function hintOf({ mean, board }, moved_px, wanted, photo_px = Infinity) {
   if (mean < DARK) return ["dark", say("Too dark: switch the light on, or turn the board to a light.")]
   const still = moved_px > MOVE_MOST_PX ? ["moves", say("Hold still.")] : null
   if (wanted.kind === "plain") return still ?? ["good", say("Ready.")]
@@ -67,7 +68,8 @@ export function hintOf({ mean, board }, moved_px, wanted) {
   if (wanted.kind === "whole" && cut) {
     return ["near", say("Too near, an end is cut off: step back, or photograph it in parts.")]
   }
-  if (board.to - board.from < FILL_LEAST) {
+  const fill = board.to - board.from
+  if (fill < FILL_LEAST || (wanted.kind === "whole" && fill * photo_px < wanted.least_px)) {
     if (wanted.kind !== "whole") return ["far", say("Too far: step closer.")]
     return ["far", say("Too far: step closer, or photograph it in two parts.")]
   }

@@ -98,8 +98,8 @@ class Viewfinder {
   // Turns to a shot: its name, its guide, and no hint of the one before.
   #aim(button, roll = "") {
     this.#form = button.closest("[data-shot]")
-    const { camera: kind, thin } = button.dataset
-    this.#wanted = { kind, thin: Number(thin) || USUAL_THIN, known: Boolean(thin) }
+    const { camera: kind, thin, least } = button.dataset
+    this.#wanted = { kind, thin: Number(thin) || USUAL_THIN, known: Boolean(thin), least_px: Number(least) || 0 }
     this.#title.textContent = nameOf(this.#form)
     this.#roll.textContent = roll
     this.#hints = []
@@ -139,7 +139,8 @@ class Viewfinder {
     const { videoWidth: width, videoHeight: height } = this.#video
     if (!this.#camera || !width || this.#busy) return
     const frame = greyOf(this.#video, width, height, this.#pen, this.#wanted)
-    const hint = hintOf(look(frame, this.#wanted), movedBetween(this.#before, frame), this.#wanted)
+    const moved_px = movedBetween(this.#before, frame)
+    const hint = hintOf(look(frame, this.#wanted), moved_px, this.#wanted, this.#camera.photo_px)
     this.#before = frame
     this.#hints = [...this.#hints.slice(-1), hint]
     const [[before], [name, words]] = [this.#hints[0], hint]
