@@ -1,5 +1,6 @@
 """A board's page: its answer first, one thing to do next, and everything that can be told about it."""
 
+import re
 from concurrent.futures import ThreadPoolExecutor
 from itertools import pairwise
 
@@ -260,3 +261,31 @@ def test_headings_are_in_order_on_every_page(phone: Phone) -> None:
         assert levels[0] == 1
         assert levels.count(1) == 1
         assert all(after <= before + 1 for before, after in pairwise(levels)), (page.url, levels)
+
+
+def test_a_first_board_shows_how_to_photograph(phone: Phone) -> None:
+    """Three sentences beside their pictures lie open at a phone's first board, and are one tap away ever after."""
+    first = phone.get(phone.board()).text
+    second = phone.get(phone.board("6 ft")).text
+
+    for page, opened in ((first, True), (second, False)):
+        fold = re.search(r"<details( open)?>\s*<summary>How to photograph</summary>(.*?)</details>", page, re.DOTALL)
+        assert fold is not None
+        assert bool(fold[1]) is opened
+        assert fold[2].count("<svg") == fold[2].count("<li>") == 3
+        assert "Mark one end with tape" in fold[2]
+        assert "roll the board a quarter turn away from you" in fold[2]
+
+
+def test_the_guide_knows_the_size_of_each_side(phone: Phone) -> None:
+    """A 1x2 of eight feet is 1.5 in by 0.75 in (the store size's usual dressed size): thin as 1 in 64 and 1 in 128.
+
+    Its whole length has to span 25 pixels an inch, that is 2400; a close-up shows a hand's length of 180 mm.
+    """
+    page = phone.get(phone.board()).text
+
+    guides = re.findall(r'data-camera="(\w+)"(?: data-thin="([\d.]+)")?(?: data-least="(\d+)")?', page)
+    assert guides[:2] == [("whole", "0.0156", "2400"), ("whole", "0.0078", "2400")]
+    assert guides[4] == ("close", "0.2117", "")
+    assert guides[8] == ("plain", "", "")
+    assert guides[9][0] == "part"

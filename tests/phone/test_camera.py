@@ -89,6 +89,7 @@ def begun(phone: BrowserContext, address: str) -> Page:
     page.locator("#length").fill("48 in")
     page.get_by_label("1x2:").check()
     page.get_by_role("button", name="Go on to the photos").click()
+    expect(page).to_have_url(re.compile(r"/boards/(?!new|waiting)\w+$"), timeout=CHECK_MS)
     expect(page.get_by_role("heading", name="The four sides")).to_be_visible()
     return page
 
