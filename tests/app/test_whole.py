@@ -103,5 +103,5 @@ def test_the_page_shows_a_real_answer(real: TestClient) -> None:
     """The page of a board that was read shows each side's picture and the margin's, and the same verdict as the API."""
     page = real.post("/reading", data=SIZES, files=demo_files()).text
 
-    assert re.findall(r'data-save="(\w+)\.svg"', page) == ["margin", *SIDES]
+    assert re.findall(r'data-save="(\w+)\.svg"', page) == [*SIDES, "margin"]
     assert "<h1>Take it</h1>" in page

@@ -77,7 +77,7 @@ def test_a_board_is_read_on_a_phone(page: Page, board: tuple[Path, dict[str, Any
 
     page.get_by_role("button", name="Read the board").click()
 
-    expect(page.get_by_role("heading", name="Why")).to_be_visible(timeout=READING_MS)
+    expect(page.get_by_role("heading", name="Where to cut")).to_be_visible(timeout=READING_MS)
     expect(page.get_by_role("heading", level=1)).to_have_text(VERDICT_WORDS[truth["expected"]["verdict"]])
     expect(page.get_by_role("img", name="Face 1 with its grain lines")).to_be_visible()
     expect(page.get_by_role("heading", name="Before you cut or bend")).to_be_visible()
