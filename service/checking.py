@@ -51,6 +51,9 @@ class PhotoCheck(_Part):
     sharpness: float | None = Field(
         description="0 (nothing at the photo's own scale) to 1 (as sharp as pixels allow); null without an outline."
     )
+    size_px: tuple[int, int] | None = Field(
+        None, description="Columns and rows of the upright photo; null when it could not be opened."
+    )
 
 
 def check(
@@ -67,7 +70,7 @@ def check(
     Parameters
     ----------
     upload
-        The photo: of a whole side, a part of it, or a close-up.
+        The photo: of a whole side, a part of it, or a close-up; with its corners when they were set by hand.
     length_mm
         The board's length, when known.
     across_mm
@@ -79,7 +82,9 @@ def check(
     """
     with use_language(language):
         try:
-            found = check_photo(upload.data, upload.name, length_mm, across_mm, max_bytes, max_pixels)
+            found = check_photo(
+                upload.data, upload.name, length_mm, across_mm, max_bytes, max_pixels, upload.corners
+            )
         except (BadPhoto, TooLarge) as error:
             found = Check((Problem(error.code, error.text),))
     return record(upload.name, found)
@@ -166,6 +171,7 @@ def record(name: str, found: Check) -> PhotoCheck:
         pixels_per_mm=_round(found.px_per_mm, 3),
         finest_mm=_round(found.finest_mm, 2),
         sharpness=_round(found.sharpness, 3),
+        size_px=found.size_px,
     )
 
 

@@ -14,11 +14,13 @@ import numpy as np
 from service.errors import Problem
 from service.language import mark, say
 from service.photo.decode import MAX_BYTES, MAX_PIXELS, open_photo
-from service.photo.outline import DOUBTFUL, find_side
+from service.photo.outline import DOUBTFUL, find_side, outline_from_corners
 from service.photo.quality import BURNT, MOST_BLUR_PX, photo_problems
 from service.photo.sharp import SHARP_PX
 from service.photo.straighten import straighten
 from service.photo.types import Outline, Photo, Strip
+
+Corners = tuple[tuple[float, float], ...]
 
 #: An outline less sure than this is worth looking over.
 TRUSTED: Final = 0.6
@@ -74,6 +76,8 @@ class Check:
         the board's length is known.
     sharpness
         0 to 1 as in `Strip`, of the whole photo or, when that was clear enough, of the photo at half its size.
+    size_px
+        (columns, rows) of the upright photo; None when it could not be opened.
     """
 
     problems: tuple[Problem, ...]
@@ -82,6 +86,7 @@ class Check:
     across_px: float | None = None
     px_per_mm: float | None = None
     sharpness: float | None = None
+    size_px: tuple[int, int] | None = None
 
     @property
     def finest_mm(self) -> float | None:
@@ -102,6 +107,7 @@ def check_photo(
     across_mm: Sequence[float] = (),
     max_bytes: int = MAX_BYTES,
     max_pixels: int = MAX_PIXELS,
+    corners: Corners | None = None,
 ) -> Check:
     """Say whether a photo of a side, of a part of it or a close-up can be used.
 
@@ -113,6 +119,8 @@ def check_photo(
         The board's length and how wide this side is, as far as known; several widths when it may be any of them.
     max_bytes, max_pixels
         Limits, checked before anything is decoded.
+    corners
+        The side's corners when they were set by hand, as `service.upload.Upload` has them.
 
     Returns
     -------
@@ -122,7 +130,11 @@ def check_photo(
     ------
     TooLarge, BadPhoto
         As `open_photo`.
+    BadInput
+        As `outline_from_corners`.
     """
+    if corners is not None:
+        return _likeliest(open_photo(data, name, max_bytes, max_pixels), length_mm, across_mm, corners)
     photo = open_photo(data, name, max_bytes, max_pixels, halved=True)
     found = _likeliest(photo, length_mm, across_mm)
     if photo.halving == 1 or (found.outline is not None and not found.problems and _clear(found, found.outline)):
@@ -130,9 +142,11 @@ def check_photo(
     return _likeliest(open_photo(data, name, max_bytes, max_pixels), length_mm, across_mm)
 
 
-def _likeliest(photo: Photo, length_mm: float | None, widths_mm: Sequence[float]) -> Check:
+def _likeliest(
+    photo: Photo, length_mm: float | None, widths_mm: Sequence[float], corners: Corners | None = None
+) -> Check:
     """Look at a photo with each width that the side may have, and keep the look that suits best."""
-    looks = [look_at(photo, length_mm, width_mm) for width_mm in widths_mm or (None,)]
+    looks = [look_at(photo, length_mm, width_mm, corners) for width_mm in widths_mm or (None,)]
     return max(looks, key=lambda look: (not look.problems, look.outline.sure if look.outline else 0.0))
 
 
@@ -140,12 +154,19 @@ def _clear(found: Check, outline: Outline) -> bool:
     return outline.sure >= DOUBTFUL and found.sharpness is not None and found.sharpness >= CLEARLY_SHARP
 
 
-def look_at(photo: Photo, length_mm: float | None = None, across_mm: float | None = None) -> Check:
+def look_at(
+    photo: Photo, length_mm: float | None = None, across_mm: float | None = None, corners: Corners | None = None
+) -> Check:
     """Judge an opened photo of a side of one width; the result is that of `check_photo`."""
-    # A width alone would be taken for that of a close-up.
-    outline = find_side(photo, length_mm, across_mm if length_mm else None)
+    rows, cols = photo.luma.shape
+    size_px = (cols * photo.halving, rows * photo.halving)
+    if corners is not None:
+        outline: Outline | Problem = outline_from_corners(photo, corners)
+    else:
+        # A width alone would be taken for that of a close-up.
+        outline = find_side(photo, length_mm, across_mm if length_mm else None)
     if isinstance(outline, Problem):
-        return Check((outline,))
+        return Check((outline,), size_px=size_px)
     across_px = outline.width_px
     px_per_mm = None
     if across_mm:
@@ -167,6 +188,7 @@ def look_at(photo: Photo, length_mm: float | None = None, across_mm: float | Non
         across_px * photo.halving,
         px_per_mm and px_per_mm * photo.halving,
         strip.sharpness,
+        size_px,
     )
 
 

@@ -8,8 +8,9 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from service.errors import BadInput, Problem
+from service.errors import Problem
 from service.language import say
+from service.photo.by_hand import check_corners
 from service.photo.corners import Settled, roughly, settle
 from service.photo.curves import Corners
 from service.photo.end import shows_end
@@ -66,8 +67,6 @@ SHADOW_PX: Final = 3.0
 OFF_PX: Final = 4.0
 #: Wood in the middle of the photo that is this near the tone of the side found is another board.
 ALIKE: Final = 0.5
-#: Narrowest side, and shortest against its width, that corners set by hand may describe.
-LEAST_HAND_PX: Final = 6.0
 
 
 def find_side(
@@ -303,29 +302,10 @@ def outline_from_corners(photo: Photo, corners: Sequence[tuple[float, float]]) -
     Raises
     ------
     BadInput
-        When the corners are not four, lie outside the photo, cross, or leave nothing to read between them.
-
+        As `service.photo.by_hand.check_corners`.
     """
-    if len(corners) != 4:
-        raise BadInput(say("Four corners are needed, {count} were given.", count=len(corners)), "corners")
     rows, cols = photo.luma.shape
-    points = np.array(corners, dtype=np.float64)
-    if points.shape != (4, 2) or not np.isfinite(points).all():
-        raise BadInput(say("Each corner needs a column and a row."), "corners")
-    if (points < -0.5).any() or (points[:, 0] > cols - 0.5).any() or (points[:, 1] > rows - 0.5).any():
-        text = say("A corner lies outside the photo, which is {columns} x {rows} pixels.", columns=cols, rows=rows)
-        raise BadInput(text, "corners")
-    sides = np.roll(points, -1, axis=0) - points
-    turns = sides[:, 0] * np.roll(sides[:, 1], -1) - sides[:, 1] * np.roll(sides[:, 0], -1)
-    if not (turns > 0).all():
-        text = say(
-            "The corners cross or are in the wrong order: marked end upper, far end upper, far end lower, marked end "
-            "lower."
-        )
-        raise BadInput(text, "corners")
-    lengths = np.hypot(sides[:, 0], sides[:, 1])
-    if min(lengths[1], lengths[3]) < LEAST_HAND_PX or min(lengths[0], lengths[2]) < max(lengths[1], lengths[3]):
-        raise BadInput(say("The corners lie too close together to read anything between them."), "corners")
+    points = check_corners(corners, cols, rows)
     along = np.linspace(0.0, 1.0, POINTS)[:, None]
     swapped = points[:, ::-1]
     upper = swapped[0] + along * (swapped[1] - swapped[0])
