@@ -24,7 +24,7 @@ DROPPED: Final = frozenset({"connection", "transfer-encoding", "keep-alive", "da
 
 
 def plan_of(drops: int, sent: int, seed: int) -> list[str]:
-    """Plan which of the first things sent meet which fate; an empty one goes well.
+    """Plan which of the first things sent meet which fate, each fate in turn; an empty one goes well.
 
     >>> plan = plan_of(3, 10, seed=1)
     >>> len(plan), sum(fate != "" for fate in plan)
@@ -32,8 +32,8 @@ def plan_of(drops: int, sent: int, seed: int) -> list[str]:
     """
     chance = random.Random(seed)  # noqa: S311 - no secret, the same plan each time
     plan = [""] * sent
-    for place in chance.sample(range(sent), drops):
-        plan[place] = chance.choice(FATES)
+    for drop, place in enumerate(chance.sample(range(sent), drops)):
+        plan[place] = FATES[drop % len(FATES)]
     return plan
 
 
@@ -44,16 +44,17 @@ class BadLine:
     ----------
     dead
         Whether nothing gets through at all.
-    plan
-        What becomes of the next things sent.
+    board_plan, photo_plan
+        What becomes of the next boards and bows, and of the next photos, that are sent.
     broken
         The fates that were met so far.
     """
 
-    def __init__(self, app_port: int, plan: Sequence[str]) -> None:
+    def __init__(self, app_port: int) -> None:
         self.app_port = app_port
         self.dead = False
-        self.plan = list(plan)
+        self.board_plan: list[str] = []
+        self.photo_plan: list[str] = []
         self.broken: list[str] = []
         self._lock = threading.Lock()
         line = self
@@ -71,10 +72,11 @@ class BadLine:
         """Return where the phone reaches the app."""
         return f"http://127.0.0.1:{self._server.server_address[1]}"
 
-    def next_fate(self) -> str:
+    def next_fate(self, path: str) -> str:
         """Return what becomes of something that is being sent now."""
+        plan = self.photo_plan if "/photos/" in path else self.board_plan
         with self._lock:
-            fate = self.plan.pop(0) if self.plan else ""
+            fate = plan.pop(0) if plan else ""
             if fate:
                 self.broken.append(fate)
             return fate
@@ -113,7 +115,7 @@ class _Handler(BaseHTTPRequestHandler):
 
     def do_POST(self) -> None:
         """Pass on what is sent, as its fate is."""
-        fate = "" if self.line.dead else self.line.next_fate()
+        fate = "" if self.line.dead else self.line.next_fate(self.path)
         if self.line.dead or fate == "before":
             return self._cut()
         length = int(self.headers.get("content-length", 0))

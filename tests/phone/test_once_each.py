@@ -25,9 +25,10 @@ from tests.store.made_up import pixels
 pytestmark = pytest.mark.phone
 
 BOARDS: Final = 20
-DROPS: Final = 30
+BOARD_DROPS, PHOTO_DROPS = 8, 22
 KILLS_WHILE_SHOOTING, KILLS_WHILE_SENDING = 2, 3
 LONGEST_S: Final = 120  # for all to arrive, on a slow machine
+CHECKED_MS: Final = 30_000  # for the first photo, whose checker has to start
 
 
 @dataclass
@@ -83,7 +84,7 @@ def rack(browser: Browser, tmp_path: Path) -> Iterator[Rack]:
     app = create_app(Settings(readers=1, waiting=50, data=str(tmp_path)), standins.read_at_once, standins.check_at_once)
     phone = browser.new_context(viewport={"width": 390, "height": 844}, has_touch=True, is_mobile=True)
     with served(app) as port:
-        line = BadLine(port, [])
+        line = BadLine(port)
         rack = Rack(line, app.state.store, phone, phone.new_page())
         rack.open("/")
         rack.page.evaluate("navigator.serviceWorker.ready.then(() => true)")
@@ -150,13 +151,14 @@ def test_a_rack_shot_without_signal_arrives_once(rack: Rack) -> None:
     expect(page.locator("[data-outbox]")).to_contain_text("20 boards and 80 photos wait for signal")
     assert rack.counts() == (0, 0)
 
-    rack.line.plan = plan_of(DROPS, 1 + BOARDS + 4 * BOARDS, seed=5)
-    assert {fate for fate in rack.line.plan if fate} == set(FATES)
+    rack.line.board_plan = plan_of(BOARD_DROPS, 1 + BOARDS, seed=5)
+    rack.line.photo_plan = plan_of(PHOTO_DROPS, 4 * BOARDS, seed=6)
     kill_after = sorted(chance.sample(range(5, 4 * BOARDS - 5), KILLS_WHILE_SENDING))
     rack.go_dead(False)
     send_all(rack, kill_after)
 
-    assert len(rack.line.broken) == DROPS
+    assert len(rack.line.broken) == BOARD_DROPS + PHOTO_DROPS
+    assert set(rack.line.broken) == set(FATES)
     assert rack.counts() == (BOARDS, 4 * BOARDS)
     for number, (device, made) in enumerate(rack.all_boards(), 1):
         rows = rack.store.photos.all(device, made)
@@ -297,7 +299,7 @@ def test_a_board_seen_once_opens_with_its_pictures(rack: Rack) -> None:
     page.wait_for_url(re.compile("/boards/[0-9a-f]{32}$"))
     page.locator("#pick_face_1_choose").set_input_files(photo_of(1, "face_1"))
     photo = page.locator("#shot_face_1 .kept img")
-    expect(photo).to_be_visible()
+    expect(photo).to_be_visible(timeout=CHECKED_MS)
     board = page.url
     page.goto(board)  # as it is with the photo
     expect(photo).to_have_js_property("complete", True)

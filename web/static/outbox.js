@@ -12,7 +12,7 @@ const QUIET_S = 45 // nothing sent for so long: the connection is gone, though n
 const FIND_S = 90 // a slow phone looks for the board in its photo, and asks where it is
 const CHECK_S = 180 // the server looks at a photo that has arrived, after those before it
 const FEW = 5 // room for fewer photos than this is told
-const PHOTO_BYTES = 4e6 // of a phone's photo, as long as none was taken
+const PHOTO_BYTES = 4e6 // of a phone's photo, before one was taken
 const CUT_BYTES = 6e5 // smaller photos are sent whole
 const FOUND = 0.2 // share of the way that is done when the board is found in a photo
 const OLD_MS = 30 * 24 * 3600 * 1000 // after so long nobody opens the page of a board that was made
@@ -20,6 +20,7 @@ const OLD_MS = 30 * 24 * 3600 * 1000 // after so long nobody opens the page of a
 class Outbox extends EventTarget {
   notes = []
   room = Infinity
+  #bytes = PHOTO_BYTES
   #made = new Map() // the server's ids of boards by the keys they were made with
   #waiting = new Waiting()
   #running = new Map()
@@ -28,7 +29,7 @@ class Outbox extends EventTarget {
 
   constructor() {
     super()
-    this.ready = this.#waiting.open().then(() => this.#look())
+    this.ready = this.#waiting.open().then(() => this.#look()).then(() => this.#measure())
     if (this.#others) this.#others.onmessage = () => this.#look()
     const sendIfSeen = () => document.visibilityState === "visible" && this.send()
     addEventListener("online", () => this.send())
@@ -109,7 +110,9 @@ class Outbox extends EventTarget {
     const kept = await this.#waiting.keep(note, bytes, gone)
     if (late() !== note.instead) await this.#waiting.renote({ ...note, instead: late() ?? note.instead })
     if (kept) gone.forEach((key) => this.#stop(key))
-    await this.#count(size)
+    await this.#look()
+    await this.#measure()
+    await this.#changed()
     this.send()
   }
 
@@ -119,7 +122,9 @@ class Outbox extends EventTarget {
     const note = { ...about, key: newKey(), order: this.#order() }
     if (!(await this.#waiting.keep(note, null, gone))) return this.#waiting.forget(note.key).then(() => null)
     gone.forEach((key) => this.#stop(key))
-    await this.#count(this.notes.findLast(({ size }) => size)?.size ?? PHOTO_BYTES)
+    await this.#look()
+    await this.#measure()
+    await this.#changed()
     this.send()
     return note
   }
@@ -223,8 +228,8 @@ class Outbox extends EventTarget {
     if (note.kind === "bow") { // boards that did not fit the one before may fit it
       for (const one of this.notes) if (one.kind === "board" && one.refused) await this.again(one)
     }
-    if (note.size) this.room = await roomFor(note.size)
     await this.#look()
+    await this.#measure()
     this.dispatchEvent(new CustomEvent("arrived", { detail: { note, answer } }))
     await this.#changed()
     if (note.kind) this.#sendAll(this.#lanes[1])
@@ -274,9 +279,10 @@ class Outbox extends EventTarget {
     this.#tell()
   }
 
-  async #count(bytes) {
-    this.room = await roomFor(bytes)
-    await this.#changed()
+  // How many more photos like the last one find room; not worth a question before anything waits.
+  async #measure() {
+    this.#bytes = this.notes.findLast((note) => note.size)?.size ?? this.#bytes
+    if (this.notes.length || this.nearlyFull) this.room = await roomFor(this.#bytes)
   }
 
   async #changed() {
