@@ -59,7 +59,7 @@ def answer_routes(kept: Kept) -> APIRouter:
         state = await state_of(kept, visitor.known, board, 0.0)
         reading, record = record_of(state.reading)
         told = state.board.told
-        words = say("Back to the board's photos") if record.open_questions else say("Back to the board")
+        words = say("Back to the photos") if record.open_questions else say("Back to the board")
         around = Around(
             f"/boards/{board}", words, told.name or say("Board"), state.stale, sides_at=f"/boards/{board}/answer"
         )
