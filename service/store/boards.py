@@ -7,6 +7,7 @@ from typing import Any, Final
 from sqlalchemy import Connection, Select, delete, exists, insert, select, update
 
 from service.errors import NotThere
+from service.language import say
 from service.store.database import Database
 from service.store.devices import Clock, files_of, hold_device, own_board
 from service.store.files import Files
@@ -203,4 +204,4 @@ def _outings(device_id: str) -> Select[Any]:
 
 def _own_outing(connection: Connection, device_id: str, outing_id: str) -> None:
     if connection.execute(_outings(device_id).where(outing.c.id == outing_id)).first() is None:
-        raise NotThere("This outing is not there, or no longer. Go back to your boards.", "outing")
+        raise NotThere(say("This outing is not there, or no longer. Go back to your boards."), "outing")

@@ -11,6 +11,7 @@ from sqlalchemy import URL, Connection, Engine, create_engine, event, make_url
 from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError
 
 from service.errors import BadInput, Busy, CannotStore, StavesightError
+from service.language import mark, say
 
 #: Longest wait for another process's transaction. Ours take milliseconds; a disk that wakes up takes seconds.
 BUSY_MS: Final = 10_000
@@ -18,33 +19,35 @@ BUSY_MS: Final = 10_000
 #: Name of the database file in the data folder.
 FILE_NAME: Final = "stavesight.db"
 
-_BUSY: Final = "The boards are being written by somebody else. Try again in a moment: nothing was changed."
-_FULL: Final = "There is no room left on the disk of the kept boards. Delete what is not needed there, then try again."
-_CLOSED: Final = (
+_BUSY: Final = mark("The boards are being written by somebody else. Try again in a moment: nothing was changed.")
+_FULL: Final = mark(
+    "There is no room left on the disk of the kept boards. Delete what is not needed there, then try again."
+)
+_CLOSED: Final = mark(
     "The database of the kept boards cannot be opened or written to. Whoever runs the program: look at the rights of "
     "its folder, or choose another with STAVESIGHT_DATA or STAVESIGHT_DATABASE."
 )
-_BROKEN: Final = (
+_BROKEN: Final = mark(
     "The database of the kept boards cannot be read. Whoever runs the program: put back a copy of it, or choose "
     "another with STAVESIGHT_DATABASE."
 )
 
 #: What a database may say, as SQLite's primary result codes and as the SQLSTATE of the standard, to what is told.
-_TOLD: Final[dict[int | str, StavesightError]] = {
-    sqlite3.SQLITE_BUSY: Busy(_BUSY),
-    sqlite3.SQLITE_LOCKED: Busy(_BUSY),
-    sqlite3.SQLITE_FULL: CannotStore(_FULL),
-    sqlite3.SQLITE_READONLY: CannotStore(_CLOSED),
-    sqlite3.SQLITE_CANTOPEN: CannotStore(_CLOSED),
-    sqlite3.SQLITE_PERM: CannotStore(_CLOSED),
-    sqlite3.SQLITE_IOERR: CannotStore(_CLOSED),
-    sqlite3.SQLITE_CORRUPT: CannotStore(_BROKEN),
-    sqlite3.SQLITE_NOTADB: CannotStore(_BROKEN),
-    "40001": Busy(_BUSY),  # serialization failure
-    "40P01": Busy(_BUSY),  # deadlock detected
-    "55P03": Busy(_BUSY),  # lock not available
-    "53100": CannotStore(_FULL),  # disk full
-    "53300": Busy(_BUSY),  # too many connections
+_TOLD: Final[dict[int | str, tuple[type[StavesightError], str]]] = {
+    sqlite3.SQLITE_BUSY: (Busy, _BUSY),
+    sqlite3.SQLITE_LOCKED: (Busy, _BUSY),
+    sqlite3.SQLITE_FULL: (CannotStore, _FULL),
+    sqlite3.SQLITE_READONLY: (CannotStore, _CLOSED),
+    sqlite3.SQLITE_CANTOPEN: (CannotStore, _CLOSED),
+    sqlite3.SQLITE_PERM: (CannotStore, _CLOSED),
+    sqlite3.SQLITE_IOERR: (CannotStore, _CLOSED),
+    sqlite3.SQLITE_CORRUPT: (CannotStore, _BROKEN),
+    sqlite3.SQLITE_NOTADB: (CannotStore, _BROKEN),
+    "40001": (Busy, _BUSY),  # serialization failure
+    "40P01": (Busy, _BUSY),  # deadlock detected
+    "55P03": (Busy, _BUSY),  # lock not available
+    "53100": (CannotStore, _FULL),  # disk full
+    "53300": (Busy, _BUSY),  # too many connections
 }
 
 
@@ -104,10 +107,11 @@ def connect(address: str, folder: Path) -> Database:
         url = make_url(address) if address else URL.create("sqlite", database=str(folder / FILE_NAME))
         engine = create_engine(url, pool_pre_ping=True)
     except (ArgumentError, NoSuchModuleError, ImportError, ValueError) as error:
-        raise BadInput(
+        text = say(
             "STAVESIGHT_DATABASE is no address of a database that can be used here. Write it like "
-            "sqlite:////folder/file.db or postgresql+psycopg://name@host/database, and install its driver.",
-        ) from error
+            "sqlite:////folder/file.db or postgresql+psycopg://name@host/database, and install its driver."
+        )
+        raise BadInput(text) from error
     if engine.dialect.name == "sqlite":
         _prepare_sqlite(engine)
     return Database(engine)
@@ -144,7 +148,8 @@ def _in_words() -> Iterator[None]:
         code = getattr(error.orig, "sqlite_errorcode", None)
         told = _TOLD.get(code & 0xFF if isinstance(code, int) else getattr(error.orig, "sqlstate", None) or "")
         if told is not None:
-            raise type(told)(told.text) from error
+            kind, text = told
+            raise kind(say(text)) from error
         if error.connection_invalidated or (code is None and type(error.orig).__name__ == "OperationalError"):
-            raise CannotStore(_CLOSED) from error
+            raise CannotStore(say(_CLOSED)) from error
         raise

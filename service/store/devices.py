@@ -10,6 +10,7 @@ from typing import Any
 from sqlalchemy import Connection, Table, delete, func, insert, select, update
 
 from service.errors import NotThere
+from service.language import say
 from service.store.database import Database
 from service.store.files import Files
 from service.store.rows import NewDevice, bounded, new_id
@@ -42,7 +43,7 @@ def hold_device(connection: Connection, device_id: str) -> None:
     """
     held = select(device.c.id).where(device.c.id == device_id).with_for_update()
     if connection.execute(held).first() is None:
-        raise NotThere("This phone’s boards were deleted. Open the start page to begin anew.")
+        raise NotThere(say("This phone’s boards were deleted. Open the start page to begin anew."))
 
 
 def own_board(connection: Connection, device_id: str, board_id: str) -> Any:
@@ -55,7 +56,7 @@ def own_board(connection: Connection, device_id: str, board_id: str) -> Any:
     """
     row = connection.execute(select(board).where(board.c.id == board_id, board.c.device_id == device_id)).first()
     if row is None:
-        raise NotThere("This board is not there, or no longer. Go back to your boards.", "board")
+        raise NotThere(say("This board is not there, or no longer. Go back to your boards."), "board")
     return row
 
 

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import BinaryIO, Final
 
 from service.errors import BadInput, CannotStore
+from service.language import say
 
 _log = logging.getLogger(__name__)
 
@@ -32,13 +33,18 @@ def make_folder(folder: Path) -> None:
     try:
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
     except OSError as error:
-        raise BadInput(
-            f"The folder {folder} for kept boards cannot be made: {error.strerror}. Choose another with "
-            "STAVESIGHT_DATA."
-        ) from error
+        text = say(
+            "The folder {folder} for kept boards cannot be made: {why}. Choose another with STAVESIGHT_DATA.",
+            folder=folder,
+            why=error.strerror,
+        )
+        raise BadInput(text) from error
     if not os.access(folder, os.R_OK | os.W_OK | os.X_OK):
         raise BadInput(
-            f"The folder {folder} for kept boards cannot be written to. Choose another with STAVESIGHT_DATA."
+            say(
+                "The folder {folder} for kept boards cannot be written to. Choose another with STAVESIGHT_DATA.",
+                folder=folder,
+            )
         )
 
 
@@ -115,8 +121,11 @@ class Files:
         left = [file_id for file_id in file_ids if not self._removed(self.path(file_id))]
         if left:
             raise CannotStore(
-                f"It is deleted, but {len(left)} of its files could not be removed yet. Whoever runs the program: look "
-                "at the rights of the data folder; the next sweep tries again."
+                say(
+                    "It is deleted, but {count} of its files could not be removed yet. Whoever runs the program: look "
+                    "at the rights of the data folder; the next sweep tries again.",
+                    count=len(left),
+                )
             )
 
     def discard(self, file_ids: Iterable[str]) -> None:

@@ -18,6 +18,7 @@ from sqlalchemy import Connection
 from sqlalchemy.exc import DBAPIError
 
 from service.errors import BadInput
+from service.language import mark, say
 from service.store import step_1, step_2
 from service.store.database import Database
 from service.store.tables import metadata
@@ -25,7 +26,7 @@ from service.store.tables import metadata
 #: Every step there is, oldest first.
 STEPS: Final[tuple[ModuleType, ...]] = (step_1, step_2)
 
-_NEWER: Final = (
+_NEWER: Final = mark(
     "The kept boards were written by a newer version of this program. Start that version, or choose another place with "
     "STAVESIGHT_DATA or STAVESIGHT_DATABASE; the boards are left as they are."
 )
@@ -69,7 +70,7 @@ def _upgrade(database: Database, steps: tuple[ModuleType, ...]) -> None:
     with database.writing() as connection:
         at = revision_of(connection)
         if at is not None and at not in {step.revision for step in steps}:
-            raise BadInput(_NEWER)
+            raise BadInput(say(_NEWER))
         with EnvironmentContext(Config(), script, fn=path) as environment:
             environment.configure(connection=connection, target_metadata=metadata, transactional_ddl=True)
             environment.run_migrations()

@@ -8,6 +8,7 @@ from typing import Any, Final
 from sqlalchemy import Connection, delete, func, insert, select, update
 
 from service.errors import BadInput, NotThere, TooLarge
+from service.language import say
 from service.store.boards import change_board
 from service.store.database import Database
 from service.store.devices import Clock, hold_device, own_board, used_bytes
@@ -34,8 +35,12 @@ def check_room(connection: Connection, device_id: str, more_bytes: int, most_byt
     used = used_bytes(connection, device_id)
     if used + more_bytes > most_bytes:
         raise TooLarge(
-            f"{used / 2**20:.0f} MB are kept for this phone, and at most {most_bytes / 2**20:.0f} MB can be. Delete "
-            "boards or photos that are not needed, then send it again."
+            say(
+                "{used} MB are kept for this phone, and at most {most} MB can be. Delete boards or photos that are not "
+                "needed, then send it again.",
+                used=f"{used / 2**20:.0f}",
+                most=f"{most_bytes / 2**20:.0f}",
+            )
         )
 
 
@@ -75,10 +80,14 @@ class Sent:
             Either cannot be used.
         """
         if self.slot not in SLOTS:
-            raise BadInput(f"A photo belongs to one of these: {', '.join(SLOTS)}.", "slot")
+            raise BadInput(say("A photo belongs to one of these: {slots}.", slots=", ".join(SLOTS)), "slot")
         if not 0 < len(self.key) <= LONGEST["upload_key"] or not self.key.isprintable():
             raise BadInput(
-                f"Every upload needs a key of its own: 1 to {LONGEST['upload_key']} letters that can be printed.", "key"
+                say(
+                    "Every upload needs a key of its own: 1 to {most} letters that can be printed.",
+                    most=LONGEST["upload_key"],
+                ),
+                "key",
             )
 
 
@@ -211,7 +220,7 @@ class Photos:
             The photo is not there for this device.
         """
         if slot not in SLOTS:
-            raise BadInput(f"A photo belongs to one of these: {', '.join(SLOTS)}.", "slot")
+            raise BadInput(say("A photo belongs to one of these: {slots}.", slots=", ".join(SLOTS)), "slot")
         with self.database.writing() as connection:
             hold_device(connection, device_id)
             board_id = _own_photo(connection, device_id, photo_id).board_id
@@ -241,14 +250,14 @@ class Photos:
     def _content(self, photo_id: str) -> bytes:
         data = self.files.read(photo_id)
         if data is None:
-            raise NotThere("The file of this photo got lost. Delete the photo and take it again.")
+            raise NotThere(say("The file of this photo got lost. Delete the photo and take it again."))
         return data
 
 
 def _own_photo(connection: Connection, device_id: str, photo_id: str) -> Any:
     row = connection.execute(select(*_COLUMNS).where(photo.c.id == photo_id, photo.c.device_id == device_id)).first()
     if row is None:
-        raise NotThere("This photo is not there, or no longer. Go back to the board.", "photo")
+        raise NotThere(say("This photo is not there, or no longer. Go back to the board."), "photo")
     return row
 
 
@@ -266,7 +275,9 @@ def _kept_before(connection: Connection, device_id: str, board_id: str, sent: Se
         return None
     same = CUT in (found.sent_sha256, sent.sent_sha256) or found.sent_sha256 == sent.sent_sha256
     if found.board_id != board_id or not same:
-        raise BadInput("Another photo was kept under this key. Choose the photo again: it is then sent anew.", "key")
+        raise BadInput(
+            say("Another photo was kept under this key. Choose the photo again: it is then sent anew."), "key"
+        )
     return PhotoRow(*found[:-1])
 
 

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from service.errors import BadInput
+from service.language import say
 
 
 def save_pictures(folder: Path, pictures: Mapping[str, str]) -> list[Path]:
@@ -20,5 +21,6 @@ def save_pictures(folder: Path, pictures: Mapping[str, str]) -> list[Path]:
         for file, picture in zip(files, pictures.values(), strict=True):
             file.write_text(picture, encoding="utf-8")
     except OSError as error:
-        raise BadInput(f"The pictures cannot be written to {folder}: {error.strerror}.", "pictures") from error
+        text = say("The pictures cannot be written to {folder}: {why}.", folder=folder, why=error.strerror)
+        raise BadInput(text, "pictures") from error
     return files

@@ -9,6 +9,7 @@ from sqlalchemy import Connection, delete, insert, select
 
 from service.errors import NotThere
 from service.judge.record import Answer
+from service.language import say
 from service.store.boards import change_board
 from service.store.database import Database
 from service.store.devices import Clock, hold_device, own_board
@@ -150,7 +151,7 @@ class Readings:
         with self.database.writing() as connection:
             hold_device(connection, device_id)
             if not reading_rows(connection, reading.c.id == reading_id, board.c.device_id == device_id):
-                raise NotThere("This answer is not there, or no longer. Go back to the board.", "reading")
+                raise NotThere(say("This answer is not there, or no longer. Go back to the board."), "reading")
             files = list(connection.scalars(select(picture.c.id).where(picture.c.reading_id == reading_id)))
             connection.execute(delete(reading).where(reading.c.id == reading_id))
         self.files.remove(files)
@@ -181,5 +182,5 @@ def picture_text(files: Files, picture_id: str | None) -> str:
     """
     data = files.read(picture_id) if picture_id is not None else None
     if data is None:
-        raise NotThere("This picture is not there, or no longer. Read the board again.", "picture")
+        raise NotThere(say("This picture is not there, or no longer. Read the board again."), "picture")
     return data.decode()

@@ -11,6 +11,7 @@ from pydantic import ValidationError
 
 from service.errors import BadInput
 from service.judge.record import Answer
+from service.language import mark, say
 from service.sides import SIDES
 
 #: Where a photo belongs, by the names of the form's files: whole sides, close-ups, the marked end.
@@ -30,6 +31,14 @@ LONGEST: Final[Mapping[str, int]] = {
     "version": 40,
     "setting": 60,
     "asked": 4000,
+}
+
+#: How those are called that people type; the others are names for programs.
+_TEXTS: Final[Mapping[str, str]] = {
+    "name": mark("name"),
+    "note": mark("note"),
+    "price": mark("price"),
+    "wood": mark("wood"),
 }
 
 #: Most texts of one board's wish.
@@ -64,7 +73,13 @@ def bounded(text: str, what: str) -> str:
     """
     kept = tidy(text)
     if len(kept) > LONGEST[what]:
-        raise BadInput(f"The {what} has {len(kept)} letters: at most {LONGEST[what]} can be kept. Shorten it.", what)
+        text = say(
+            "The {what} has {count} letters: at most {most} can be kept. Shorten it.",
+            what=say(_TEXTS.get(what, what)),
+            count=len(kept),
+            most=LONGEST[what],
+        )
+        raise BadInput(text, what)
     return kept
 
 
@@ -112,11 +127,12 @@ class BoardTold:
         sizes = {name: getattr(self, name) for name in ("length_mm", "width_mm", "thickness_mm")}
         for name, size in sizes.items():
             if size is not None and not (math.isfinite(size) and size > 0):
-                raise BadInput("A size of a board is more than nothing: measure it again.", name.removesuffix("_mm"))
+                text = say("A size of a board is more than nothing: measure it again.")
+                raise BadInput(text, name.removesuffix("_mm"))
         if self.units not in ("", "in", "mm"):
-            raise BadInput("Choose in or mm as units.", "units")
+            raise BadInput(say("Choose in or mm as units."), "units")
         if len(self.asked) > MOST_ASKED:
-            raise BadInput(f"At most {MOST_ASKED} texts can be kept with a board.", "asked")
+            raise BadInput(say("At most {count} texts can be kept with a board.", count=MOST_ASKED), "asked")
         asked = {bounded(name, "setting"): bounded(text, "asked") for name, text in self.asked.items()}
         return {**texts, **sizes, "asked": asked, "units": self.units, "chosen": self.chosen}
 

@@ -6,6 +6,7 @@ from typing import Any
 from sqlalchemy import Connection, insert, select, update
 
 from service.errors import NotThere
+from service.language import mark, say
 from service.store.database import Database
 from service.store.devices import Clock, hash_of, hold_device, new_secret, own_board
 from service.store.files import Files
@@ -13,7 +14,7 @@ from service.store.readings import picture_of, picture_text, reading_rows
 from service.store.rows import Shared, ShareRow, new_id
 from service.store.tables import board, share
 
-_GONE = "Nothing is shown at this address, or no longer. Ask whoever gave it to you for a new one."
+_GONE = mark("Nothing is shown at this address, or no longer. Ask whoever gave it to you for a new one.")
 
 
 @dataclass(frozen=True)
@@ -79,7 +80,7 @@ class Shares:
             row = _shared_board(connection, token)
             readings = reading_rows(connection, board.c.id == row.id)
         if not readings:
-            raise NotThere(_GONE)
+            raise NotThere(say(_GONE))
         return Shared(row.name, row.wood, row.units, readings[0])
 
     def picture(self, token: str, reading_id: str, name: str) -> str:
@@ -100,5 +101,5 @@ def _shared_board(connection: Connection, token: str) -> Any:
     shown = (share.c.token_hash == hash_of(token), share.c.withdrawn.is_(None))
     row = connection.execute(select(board).join(share, share.c.board_id == board.c.id).where(*shown)).first()
     if row is None:
-        raise NotThere(_GONE)
+        raise NotThere(say(_GONE))
     return row

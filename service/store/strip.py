@@ -9,6 +9,7 @@ from typing import Final
 from PIL import Image
 
 from service.errors import BadPhoto
+from service.language import say
 from service.photo.decode import (
     EXIF_BLOCK,
     FOCAL_35_TAG,
@@ -74,7 +75,7 @@ def strip_photo(data: bytes, name: str, max_bytes: int = MAX_BYTES, max_pixels: 
             kept = _copied(image.format, data, tiff)
             return kept or Stripped(strip_jpeg(_coded_anew(image), _exif(tiff)), "jpeg")
     except (OSError, SyntaxError, ValueError, EOFError, MemoryError, RuntimeError, TypeError, struct.error) as error:
-        raise BadPhoto(f"{name} is damaged or breaks off. Please send the photo again.") from error
+        raise BadPhoto(say("{photo} is damaged or breaks off. Please send the photo again.", photo=name)) from error
 
 
 def _copied(kind: str | None, data: bytes, tiff: bytes) -> Stripped | None:

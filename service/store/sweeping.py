@@ -7,6 +7,7 @@ from typing import Final
 from sqlalchemy import Connection, Table, delete, select
 
 from service.errors import CannotStore, NotThere
+from service.language import say
 from service.store.boards import Boards
 from service.store.database import Database
 from service.store.devices import Clock
@@ -84,8 +85,12 @@ class Sweeper:
         count = sum(map(len, lost.values()))
         if count > 1 and count == sum(map(len, rows.values())):
             raise CannotStore(
-                f"None of the {count} files in {self.files.folder} is there. Whoever runs the program: look whether "
-                "the data folder is the right one and its disk is in place; nothing was removed."
+                say(
+                    "None of the {count} files in {folder} is there. Whoever runs the program: look whether the data "
+                    "folder is the right one and its disk is in place; nothing was removed.",
+                    count=count,
+                    folder=self.files.folder,
+                )
             )
         for table, ids in lost.items():
             for at in range(0, len(ids), AT_ONCE):
