@@ -180,13 +180,22 @@ def inches_text(length_mm: float, parts: int = 16) -> str:
     >>> inches_text(38.1), inches_text(965.2), inches_text(19.05), inches_text(-6.35), inches_text(0.1)
     ('1-1/2 in', '38 in', '3/4 in', '-1/4 in', '0 in')
     """
+    return say("{inches} in", inches=inches_number(length_mm, parts))
+
+
+def inches_number(length_mm: float, parts: int = 16) -> str:
+    """Write the number of inches of a length without their unit, as `inches_text` does.
+
+    >>> inches_number(38.1), inches_number(1727.2)
+    ('1-1/2', '68')
+    """
     count = round(abs(length_mm) / MM_PER_IN * parts)
     whole, rest = divmod(count, parts)
     sign = "-" if length_mm < 0 and count else ""
     shared = math.gcd(rest, parts)
     fraction = f"{rest // shared}/{parts // shared}"
     number = f"{whole}-{fraction}" if whole and rest else fraction if rest else f"{whole}"
-    return say("{inches} in", inches=f"{sign}{number}")
+    return f"{sign}{number}"
 
 
 def both_units(length_mm: float) -> str:

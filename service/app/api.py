@@ -15,6 +15,7 @@ from service.asked import FILE_FIELDS, PAGE_FIELDS, TEXT_FIELDS
 from service.errors import BadInput, TooLarge
 from service.judge.ranking import Ranking, make_ranking
 from service.judge.record import Answer
+from service.language import say
 from service.settings import Settings
 
 MOST_BOARDS: Final = 100
@@ -95,8 +96,9 @@ def _ranking_schema() -> dict[str, Any]:
 async def _body(request: Request, most_bytes: int) -> bytes:
     body = await read_bytes(request, most_bytes)
     if body is None:
+        most = f"{most_bytes / 1024**2:.3g}"
         raise TooLarge(
-            f"The answers hold more than {most_bytes / 1024**2:.3g} MB together. Send fewer boards.", "boards"
+            say("The answers hold more than {megabytes} MB together. Send fewer boards.", megabytes=most), "boards"
         )
     return body
 
@@ -106,14 +108,15 @@ def _rank(body: bytes) -> Ranking:
         asked = RankingAsked.model_validate_json(body)
     except ValidationError as error:
         first = error.errors(include_input=False, include_url=False, include_context=False)[0]
-        place = ".".join(str(part) for part in first["loc"])[:80] or "the body"
-        raise BadInput(
-            f"The boards cannot be read, at {place}: {first['msg'][:120]}. Send JSON with boards, each with a name and "
-            "the answer as a reading returned it.",
-            "boards",
-        ) from error
+        text = say(
+            "The boards cannot be read, at {place}: {why}. Send JSON with boards, each with a name and the answer as a "
+            "reading returned it.",
+            place=".".join(str(part) for part in first["loc"])[:80] or say("the body"),
+            why=first["msg"][:120],
+        )
+        raise BadInput(text, "boards") from error
     if len(asked.boards) > MOST_BOARDS:
-        raise TooLarge(f"More than {MOST_BOARDS} boards were given. Send fewer.", "boards")
+        raise TooLarge(say("More than {count} boards were given. Send fewer.", count=MOST_BOARDS), "boards")
     return make_ranking([(board.name, board.answer) for board in asked.boards])
 
 

@@ -1,6 +1,8 @@
 """A page that asks once more before something is deleted."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+
+from service.language import say
 
 
 @dataclass(frozen=True)
@@ -9,6 +11,6 @@ class ConfirmPage:
 
     heading: str
     action: str
-    text: str = "It cannot be brought back."
+    text: str = field(default_factory=lambda: say("It cannot be brought back."))
     back: str = "/"
     forget: bool = False

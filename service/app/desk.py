@@ -12,6 +12,7 @@ from service.app.kept_board import READ_AS, change_told, fingerprint, texts_of
 from service.app.readers import Readers
 from service.asked import make_wish
 from service.errors import NotThere, StavesightError, Unfinished
+from service.language import say
 from service.reading import Outcome, Wish
 from service.store.opening import Store
 from service.store.readings import Made
@@ -125,7 +126,7 @@ class Desk:
         try:
             if before is not None and before.task is not None:
                 await asyncio.wait({before.task})
-            job.steps.append("Waiting for a free reader")
+            job.steps.append(say("Waiting for a free reader"))
             outcome = await self._readers.read(job, job.steps.append)
             await run_in_threadpool(job.keep, outcome)
             self._refusals.pop(job.board, None)
@@ -135,8 +136,8 @@ class Desk:
                 self._refusals[job.board] = refusal
         except Exception as error:  # nobody may be waiting who would see it
             _log.error("a reading could not be kept: %s", type(error).__name__)
-            job.refusal = Unfinished("The answer could not be kept through a fault in the program. Read it once more.")
-            self._refusals[job.board] = job.refusal
+            text = say("The answer could not be kept through a fault in the program. Read it once more.")
+            self._refusals[job.board] = job.refusal = Unfinished(text)
         finally:
             if self._jobs.get(job.board) is job:
                 del self._jobs[job.board]

@@ -10,6 +10,7 @@ from starlette.datastructures import MutableHeaders
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from service.errors import NotThere, StavesightError
+from service.language import say
 from service.store.opening import Store
 
 #: Name of the cookie. Over HTTPS the prefix makes browsers hold it to this host and to HTTPS (RFC 6265bis, 4.1.3.2).
@@ -50,7 +51,7 @@ class Visitor:
             Nothing is kept for whoever asks.
         """
         if self.device is None:
-            raise NotThere("No board is kept for this phone. Start from the first page.", "board")
+            raise NotThere(say("No board is kept for this phone. Start from the first page."), "board")
         return self.device
 
     async def keep(self) -> str:
@@ -103,7 +104,9 @@ async def from_here(request: Request) -> None:
         same = told.netloc == request.headers.get("host") and told.scheme in (request.url.scheme, "https")
         here = origin is None or same
     if not here:
-        raise Elsewhere("This was sent from another site, so nothing was changed. Open the page here and try again.")
+        raise Elsewhere(
+            say("This was sent from another site, so nothing was changed. Open the page here and try again.")
+        )
 
 
 def _name(scheme: str) -> str:

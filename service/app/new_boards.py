@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import count
 from typing import Final
 
 from fastapi import APIRouter, Request
@@ -134,8 +135,9 @@ def add_board(store: Store, device: str, told: BoardTold) -> str:
     row = store.boards.add(device, told)
     if not told.name:
         others = {board.told.name for board in store.boards.all(device, row.outing_id)}
-        number = next(number for number in range(len(others), 10**6) if f"Board {number}" not in others)
-        store.boards.change(device, row.id, replace(row.told, name=f"Board {number}"))
+        numbered = (say("Board {number}", number=number) for number in count(len(others)))
+        name = next(name for name in numbered if name not in others)
+        store.boards.change(device, row.id, replace(row.told, name=name))
     size = {name: told.asked[name] for name in SIZE_NAMES if name in told.asked}
     store.devices.keep_setting(device, SIZE, size)
     return row.id

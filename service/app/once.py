@@ -13,6 +13,7 @@ from service.app.presence import LOOK_SECONDS, read_while_present
 from service.app.readers import Readers
 from service.app.receiving import Received, receive
 from service.errors import StavesightError
+from service.language import say
 from service.reading import Outcome
 from service.settings import Settings
 
@@ -59,7 +60,7 @@ async def _lines(request: Request, received: Received, readers: Readers, pages: 
     work = asyncio.create_task(readers.read(received, progress))
     work.add_done_callback(lambda _: steps.put_nowait(None))
     try:
-        yield line(step="Waiting for a free reader")
+        yield line(step=say("Waiting for a free reader"))
         while not await request.is_disconnected():
             try:
                 step = await asyncio.wait_for(steps.get(), timeout=LOOK_SECONDS)

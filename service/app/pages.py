@@ -6,10 +6,10 @@ from typing import Final
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from service.app.secure import address_is_secure
-from service.app.start_view import SIDE_WORDS, start_page
+from service.app.start_view import start_page
 from service.app.views import ProblemPage, once_page
 from service.asked import PAGE_FIELDS, TEXT_FIELDS, read_units
-from service.board.phrase import slope_text
+from service.board.phrase import side_title, slope_text
 from service.errors import StavesightError
 from service.language import direction, language, plain, plain_many, script_words
 from service.reading import Outcome
@@ -43,7 +43,7 @@ class Pages:
         self._templates.globals.update(
             language=language, direction=direction, script_words=script_words, address_is_secure=address_is_secure
         )
-        self._templates.filters.update(slope=slope_text, side=SIDE_WORDS.__getitem__, sentence=_sentence)
+        self._templates.filters.update(slope=slope_text, side=side_title, sentence=_sentence)
 
     def start(self, typed: Mapping[str, str], refused: StavesightError | None = None) -> str:
         """Write the form that takes all photos at once."""

@@ -12,6 +12,7 @@ from service.app.keeping import Kept, go_to
 from service.app.rack_view import day_words, rack_page
 from service.app.receiving import receive_texts
 from service.errors import CannotStore, NotThere
+from service.language import say, say_many
 from service.store.opening import Store
 from service.store.rows import OutingRow
 
@@ -36,10 +37,13 @@ def rack_routes(kept: Kept) -> APIRouter:
     async def ask_outing(visitor: Visiting, outing: str) -> Response:
         """Ask once more before the boards of a day are deleted."""
         row, count = await run_in_threadpool(_outing, kept.store, visitor.known, outing)
-        words = (
-            f"{count} board{'s' if count != 1 else ''} of {row.name or day_words(row.day)} with all photos and answers"
+        heading = say_many(
+            "Delete {count} board of {day} with all photos and answers?",
+            "Delete {count} boards of {day} with all photos and answers?",
+            count,
+            day=row.name or day_words(row.day),
         )
-        return kept.show("confirm.html", ConfirmPage(f"Delete {words}?", f"/outings/{outing}/delete"))
+        return kept.show("confirm.html", ConfirmPage(heading, f"/outings/{outing}/delete"))
 
     @router.post("/outings/{outing}/delete")
     async def delete_outing(request: Request, visitor: Visiting, outing: str) -> Response:
@@ -52,8 +56,8 @@ def rack_routes(kept: Kept) -> APIRouter:
     @router.get("/forget")
     async def ask_forget(visitor: Visiting) -> Response:
         """Ask once more before everything is deleted."""
-        heading = "Delete everything that is kept for this phone?"
-        text = "All boards, photos, answers and shared addresses, and the bow. Nothing of it can be brought back."
+        heading = say("Delete everything that is kept for this phone?")
+        text = say("All boards, photos, answers and shared addresses, and the bow. Nothing of it can be brought back.")
         return kept.show("confirm.html", ConfirmPage(heading, "/forget", text, forget=True))
 
     @router.post("/forget")
@@ -72,7 +76,7 @@ def rack_routes(kept: Kept) -> APIRouter:
 def _outing(store: Store, device: str, outing_id: str) -> tuple[OutingRow, int]:
     found = next((outing for outing in store.boards.outings(device) if outing.id == outing_id), None)
     if found is None:
-        raise NotThere("This day is not there, or no longer. Go back to your boards.", "outing")
+        raise NotThere(say("This day is not there, or no longer. Go back to your boards."), "outing")
     return found, len(store.boards.all(device, outing_id))
 
 

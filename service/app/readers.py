@@ -13,11 +13,14 @@ import time
 import traceback
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from contextvars import copy_context
+from functools import partial
 from multiprocessing.connection import Connection
 from pathlib import Path
 from typing import Any, Final, Generic, Protocol, TypeVar
 
 from service.errors import Busy, StavesightError, Unfinished
+from service.language import say
 from service.reading import Outcome, Wish
 
 Progress = Callable[[str], None]
@@ -112,9 +115,12 @@ class _Reader(Generic[W, Got]):
         except (EOFError, OSError) as error:
             self.stop()
             _log.error("a reader process ended unexpectedly")
-            raise Unfinished("The reader stopped in the middle of the work. Send the photos once more.") from error
+            text = say("The reader stopped in the middle of the work. Send the photos once more.")
+            raise Unfinished(text) from error
         self.stop()
-        raise Unfinished(f"The reading took longer than {seconds:.0f} s. Send fewer or smaller photos.")
+        raise Unfinished(
+            say("The reading took longer than {seconds} s. Send fewer or smaller photos.", seconds=f"{seconds:.0f}")
+        )
 
 
 def _outcome(kind: str, content: Any) -> Any:
@@ -124,7 +130,7 @@ def _outcome(kind: str, content: Any) -> Any:
         raise refusal
     if kind == "failed":
         _log.error("a reading failed: %s", content)
-        raise Unfinished("The board could not be read through a fault in the program. Try other photos.")
+        raise Unfinished(say("The board could not be read through a fault in the program. Try other photos."))
     return content
 
 
@@ -194,7 +200,7 @@ class Workers(Generic[W, Got]):
         """
         if self._room <= 0:
             asked.close()
-            raise Busy("All readers are at work and the queue is full. Send the photos again in a minute.")
+            raise Busy(say("All readers are at work and the queue is full. Send the photos again in a minute."))
         self._room -= 1
         try:
             return await self._read_now(await self._idle.get(), asked, progress)
@@ -209,9 +215,9 @@ class Workers(Generic[W, Got]):
             self._idle.put_nowait(reader)
             raise
         unwanted = threading.Event()
-        work = asyncio.get_running_loop().run_in_executor(
-            self._threads, reader.exchange, wish, self._seconds, progress, unwanted
-        )
+        exchange = partial(reader.exchange, wish, self._seconds, progress, unwanted)
+        # In the language of whoever asked, which a thread does not know by itself.
+        work = asyncio.get_running_loop().run_in_executor(self._threads, copy_context().run, exchange)
         work.add_done_callback(lambda _: self._idle.put_nowait(reader))
         try:
             return await asyncio.shield(work)

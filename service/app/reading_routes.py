@@ -13,6 +13,7 @@ from service.app.keeping import Kept, go_to
 from service.app.kept_board import face_and_edge
 from service.app.once import AT_ONCE, LINES, line
 from service.errors import BadInput, NotThere, StavesightError
+from service.language import say
 
 
 def reading_routes(kept: Kept) -> APIRouter:
@@ -43,7 +44,7 @@ async def _start(kept: Kept, device: str, board: str) -> Job | None:
     """Have a board read; None when its answer holds already."""
     state = await state_of(kept, device, board, 0.0)
     if not face_and_edge(state.photos):
-        raise BadInput("Photograph at least one face and one edge of the board, then read it.")
+        raise BadInput(say("Photograph at least one face and one edge of the board, then read it."))
     if state.answer is not None and not state.stale and not state.is_reading:
         return None
     return await kept.desk.start(device, board)

@@ -11,6 +11,7 @@ from starlette.requests import Request
 
 from service.asked import FILE_FIELDS, PAGE_FIELDS, TEXT_FIELDS, make_wish, read_texts
 from service.errors import BadInput, StavesightError, TooLarge
+from service.language import say
 from service.reading import Wish
 from service.settings import Settings
 from service.upload import Upload
@@ -64,7 +65,7 @@ async def receive(request: Request, settings: Settings) -> Received:
         await _drain(stream, settings.request_bytes)
         raise
     except MultiPartException as error:
-        raise BadInput("The form did not arrive whole, or has too many fields. Send it once more.") from error
+        raise BadInput(say("The form did not arrive whole, or has too many fields. Send it once more.")) from error
     received = Received(request.state.typed, {})
     try:
         _sort(items, settings, received)
@@ -119,7 +120,7 @@ async def receive_photo(request: Request, settings: Settings) -> OnePhoto:
         await _drain(stream, settings.request_bytes)
         raise
     except MultiPartException as error:
-        raise BadInput("The photo did not arrive whole. Send it once more.", "photo") from error
+        raise BadInput(say("The photo did not arrive whole. Send it once more."), "photo") from error
     files = [(name, value) for name, value in items if isinstance(value, UploadFile)]
     given = [file for name, file in files if (file.filename or file.size) and name != "around"]
     around = next((file for name, file in files if name == "around"), None)
@@ -127,8 +128,8 @@ async def receive_photo(request: Request, settings: Settings) -> OnePhoto:
         if len(given) != 1 or (file is not given[0] and file is not around):
             file.file.close()
     if len(given) != 1:
-        none = "No photo was chosen. Take one, or choose one, then send it."
-        raise BadInput("Send one photo at a time." if given else none, "photo")
+        none = say("No photo was chosen. Take one, or choose one, then send it.")
+        raise BadInput(say("Send one photo at a time.") if given else none, "photo")
     texts = {name: value for name, value in items if isinstance(value, str)}
     return OnePhoto(given[0], texts.get("key", ""), texts.get("instead", ""), around, texts.get("layout", ""))
 
@@ -157,17 +158,17 @@ async def receive_texts(request: Request) -> dict[str, str]:
     """
     body = await read_bytes(request, _FORM_BYTES)
     if body is None:
-        raise TooLarge("These texts are too long to be kept. Shorten them.")
+        raise TooLarge(say("These texts are too long to be kept. Shorten them."))
     try:
         pairs = parse_qsl(body.decode(), keep_blank_values=True, max_num_fields=_MOST_TEXTS, errors="strict")
     except ValueError as error:
-        raise BadInput("The form did not arrive whole. Send it once more.") from error
+        raise BadInput(say("The form did not arrive whole. Send it once more.")) from error
     return dict(pairs)
 
 
 async def _parse(request: Request, stream: AsyncGenerator[bytes, None], settings: Settings) -> Items:
     if not request.headers.get("content-type", "").lower().startswith("multipart/form-data"):
-        raise BadInput("Send the sizes and photos as a form with files (multipart/form-data).")
+        raise BadInput(say("Send the sizes and photos as a form with files (multipart/form-data)."))
     length = request.headers.get("content-length", "")
     if length.isdecimal() and int(length) > settings.request_bytes:
         raise _request_too_large(settings)
@@ -206,8 +207,9 @@ async def _drain(stream: AsyncGenerator[bytes, None], most_bytes: int) -> None:
 
 
 def _request_too_large(settings: Settings) -> TooLarge:
+    most = f"{settings.request_bytes / _MIB:.3g}"
     return TooLarge(
-        f"The photos hold more than {settings.request_bytes / _MIB:.3g} MB together. Send fewer, or smaller ones."
+        say("The photos hold more than {megabytes} MB together. Send fewer, or smaller ones.", megabytes=most)
     )
 
 
@@ -234,8 +236,9 @@ class _PhotoParser(MultiPartParser):
     def on_part_data(self, data: bytes, start: int, end: int) -> None:
         self._seen_bytes += end - start
         if self._seen_bytes > self._photo_bytes:
+            most = f"{self._photo_bytes / _MIB:.3g}"
             raise TooLarge(
-                f"A photo holds more than {self._photo_bytes / _MIB:.3g} MB. Send it in a smaller size.",
+                say("A photo holds more than {megabytes} MB. Send it in a smaller size.", megabytes=most),
                 self._current_part.field_name,
             )
         super().on_part_data(data, start, end)
@@ -246,16 +249,20 @@ def _sort(items: Items, settings: Settings, received: Received) -> None:
     for name, value in items:
         if isinstance(value, UploadFile):
             if name not in _FILE_NAMES:
-                raise BadInput(f"There is no photo field “{name[:40]}”. There are: {', '.join(sorted(_FILE_NAMES))}.")
+                known = ", ".join(sorted(_FILE_NAMES))
+                raise BadInput(
+                    say("There is no photo field “{name}”. There are: {known}.", name=name[:40], known=known)
+                )
             if value.filename or value.size:
                 received.files.setdefault(name, []).append(value)
             else:
                 value.file.close()  # a file field left empty
         elif name in _FILE_NAMES:
-            raise BadInput(f"{name} is no file. Send it as a photo file.", name)
+            raise BadInput(say("{name} is no file. Send it as a photo file.", name=name), name)
         elif name not in _TEXT_NAMES:
-            raise BadInput(f"There is no field “{name[:40]}”. There are: {', '.join(sorted(_TEXT_NAMES))}.")
+            known = ", ".join(sorted(_TEXT_NAMES))
+            raise BadInput(say("There is no field “{name}”. There are: {known}.", name=name[:40], known=known))
         elif received.typed[name] != value:
-            raise BadInput(f"{name} was given twice, with different values. Give it once.", name)
+            raise BadInput(say("{name} was given twice, with different values. Give it once.", name=name), name)
     if sum(map(len, received.files.values())) > settings.files:
-        raise TooLarge(f"More than {settings.files} photos were given. Send fewer.")
+        raise TooLarge(say("More than {count} photos were given. Send fewer.", count=settings.files))

@@ -13,18 +13,24 @@ from service.app.headers import HEADERS
 from service.app.pages import Pages
 from service.app.views import ProblemPage
 from service.errors import Busy, StavesightError
+from service.language import choose_language, mark, offered, say, use_language
 
 #: Seconds after which a person who met a full queue may try again: about one reading.
 RETRY_SECONDS: Final = 15
 
 HEADINGS: Final = {
-    "not_there": "Not there",
-    "busy": "All readers are at work",
-    "cannot_store": "Nothing more can be kept",
-    "too_large": "That is too much",
-    "elsewhere": "Nothing was changed",
-    "unfinished": "The reading stopped",
+    "not_there": mark("Not there"),
+    "busy": mark("All readers are at work"),
+    "cannot_store": mark("Nothing more can be kept"),
+    "too_large": mark("That is too much"),
+    "elsewhere": mark("Nothing was changed"),
+    "unfinished": mark("The reading stopped"),
 }
+
+_ANOTHER_LOOK: Final = mark("Something needs another look")
+
+#: What HTTP calls that which is met when an address is mistyped (RFC 9110, sections 15.5.5 and 15.5.6).
+_PHRASES: Final = {404: mark("Not Found"), 405: mark("Method Not Allowed")}
 
 
 def answer_refusals(app: FastAPI, pages: Pages) -> None:
@@ -37,7 +43,7 @@ def answer_refusals(app: FastAPI, pages: Pages) -> None:
             return _refusal(error.status, error.code, error.text, error.field, headers)
         if request.url.path == "/reading":
             return HTMLResponse(pages.start(getattr(request.state, "typed", {}), error), error.status, headers)
-        heading = HEADINGS.get(error.code, "Something needs another look")
+        heading = say(HEADINGS.get(error.code, _ANOTHER_LOOK))
         return HTMLResponse(pages.problem(ProblemPage(heading, error.text, *_way_on(request))), error.status, headers)
 
     @app.exception_handler(HTTPException)
@@ -45,8 +51,9 @@ def answer_refusals(app: FastAPI, pages: Pages) -> None:
         phrase = HTTPStatus(error.status_code).phrase
         if for_program(request):
             return _refusal(error.status_code, phrase.lower().replace(" ", "_"), f"{phrase}.", None, error.headers)
-        text = "The address leads nowhere. Everything is reached from the start page."
-        return HTMLResponse(pages.problem(ProblemPage(phrase, text)), error.status_code, error.headers)
+        heading = say(_PHRASES.get(error.status_code, _ANOTHER_LOOK))
+        text = say("The address leads nowhere. Everything is reached from the start page.")
+        return HTMLResponse(pages.problem(ProblemPage(heading, text)), error.status_code, error.headers)
 
     @app.exception_handler(ClientDisconnect)
     async def gone(_: Request, __: ClientDisconnect) -> Response:
@@ -54,10 +61,12 @@ def answer_refusals(app: FastAPI, pages: Pages) -> None:
 
     @app.exception_handler(Exception)
     async def failed(request: Request, error: Exception) -> Response:
-        text = "Something went wrong here, through a fault in the program. Try once more."
-        if for_program(request):
-            return _refusal(500, "fault", text, None, HEADERS)
-        return HTMLResponse(pages.problem(ProblemPage("A fault in the program", text)), 500, HEADERS)
+        wanted = request.headers.get("accept-language", "")
+        with use_language(choose_language(wanted, offered())):  # what chose it for the request has ended by now
+            text = say("Something went wrong here, through a fault in the program. Try once more.")
+            if for_program(request):
+                return _refusal(500, "fault", text, None, HEADERS)
+            return HTMLResponse(pages.problem(ProblemPage(say("A fault in the program"), text)), 500, HEADERS)
 
 
 def for_program(request: Request) -> bool:
@@ -71,8 +80,8 @@ def _way_on(request: Request) -> tuple[str, str]:
     """Say where a person goes on: to the board that was open, else to all boards."""
     board = request.path_params.get("board")
     if request.method == "POST" and board is not None:
-        return f"/boards/{board}", "Back to the board"
-    return "/", "Go to your boards"
+        return f"/boards/{board}", say("Back to the board")
+    return "/", say("Go to your boards")
 
 
 def _refusal(status: int, code: str, text: str, field: str | None, headers: object) -> JSONResponse:

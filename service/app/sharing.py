@@ -39,7 +39,7 @@ def share_routes(kept: Kept) -> APIRouter:
         """Tell the address, as long as it shows something."""
         row = await run_in_threadpool(kept.store.boards.get, visitor.known, board)
         await run_in_threadpool(kept.store.shares.shared, token)
-        page = SharePage(board, row.told.name or "Board", f"{str(request.base_url).rstrip('/')}/s/{token}")
+        page = SharePage(board, row.told.name or say("Board"), f"{str(request.base_url).rstrip('/')}/s/{token}")
         return kept.show("share.html", page)
 
     @router.post("/boards/{board}/share/withdraw")

@@ -6,47 +6,62 @@ from typing import Final
 
 from service.asked import FILE_FIELDS, PAGE_FIELDS, TEXT_FIELDS
 from service.board.entered import METHODS
+from service.board.phrase import one_in_text, side_text, side_title
 from service.errors import StavesightError
 from service.judge.limits import limits_told
 from service.judge.purposes import PURPOSES, TOLERANCES, UNBACKED, USUAL
+from service.judge.record import LimitTold
 from service.judge.shape import USUAL_WIDTH_MM
+from service.language import mark, say
 from service.line_tests import PAGE_PARTS, SIGNS
 from service.settings import Settings
 from service.show.limit_words import limit_text
-from service.show.units import length_in
+from service.show.units import number_in
 from service.sides import FACES, SIDES
 from service.sizes import STORE_SIZES, StoreSize, Units
 
 SIDE_WORDS: Final = {"face_1": "Face 1", "edge_1": "Edge 1", "face_2": "Face 2", "edge_2": "Edge 2"}
 
 _SIDE_HINTS: Final = {
-    "face_1": "A wide side. Choose either, and call it face 1.",
-    "edge_1": "The narrow side that the roll brings up.",
-    "face_2": "The other wide side.",
-    "edge_2": "The other narrow side.",
+    "face_1": mark("A wide side. Choose either, and call it face 1."),
+    "edge_1": mark("The narrow side that the roll brings up."),
+    "face_2": mark("The other wide side."),
+    "edge_2": mark("The other narrow side."),
 }
 
-_HEADINGS: Final = {"busy": "All readers are at work", "unfinished": "The reading stopped"}
+_HEADINGS: Final = {"busy": mark("All readers are at work"), "unfinished": mark("The reading stopped")}
+_ANOTHER_LOOK: Final = mark("Something needs another look")
+
+_METHODS: Final = {"ink": mark("Ink"), "scribe": mark("Scribe")}
+_CORNERS: Final = {"upper": mark("Upper corner"), "lower": mark("Lower corner")}
 
 _CHOSEN: Final = {"purpose": UNBACKED, "tolerance": USUAL}
 
 _LIMITS: Final = {
-    "back_limit": ("back_slope", "Steepest grain on the back", "Such as 1 in 18, 5 % or 3 deg."),
-    "belly_limit": ("belly_slope", "Steepest grain on the belly", "Written the same way."),
-    "mean_length": ("mean_length_mm", "Slopes are averaged over", "So that a short wave does not decide."),
-    "knot_margin": ("knot_margin_mm", "Sound wood beside a knot", "Between a knot and an end of the bow."),
-    "end_trim": ("end_trim_mm", "Sawn off at either end", "Before anything else is cut."),
-    "kerf": ("kerf_mm", "Saw cut between two bows", "What the saw turns to dust."),
+    "back_limit": ("back_slope", mark("Steepest grain on the back"), mark("Such as 1 in 18, 5 % or 3 deg.")),
+    "belly_limit": ("belly_slope", mark("Steepest grain on the belly"), mark("Written the same way.")),
+    "mean_length": ("mean_length_mm", mark("Slopes are averaged over"), mark("So that a short wave does not decide.")),
+    "knot_margin": ("knot_margin_mm", mark("Sound wood beside a knot"), mark("Between a knot and an end of the bow.")),
+    "end_trim": ("end_trim_mm", mark("Sawn off at either end"), mark("Before anything else is cut.")),
+    "kerf": ("kerf_mm", mark("Saw cut between two bows"), mark("What the saw turns to dust.")),
 }
 
 _BY_HAND: Final = {
     "knot": (
-        "Knots you see",
-        "Side and place from the marked end; across, if you like, counted up from the lower long corner. Several with "
-        "a semicolon between them.",
+        mark("Knots you see"),
+        mark(
+            "Side and place from the marked end; across, if you like, counted up from the lower long corner. Several "
+            "with a semicolon between them."
+        ),
     ),
-    "no_knot": ("No knot after all", "Where an answer told of a knot that you cannot find. Written the same way."),
-    "end_check": ("Cracks in the ends", "Which end, and how far the crack (check) reaches into the board."),
+    "no_knot": (
+        mark("No knot after all"),
+        mark("Where an answer told of a knot that you cannot find. Written the same way."),
+    ),
+    "end_check": (
+        mark("Cracks in the ends"),
+        mark("Which end, and how far the crack (check) reaches into the board."),
+    ),
 }
 
 
@@ -60,12 +75,13 @@ class SizeGroup:
 
 @dataclass(frozen=True)
 class SideField:
-    """One side's photo field."""
+    """One side's photo field, and the words of the one for its close-ups."""
 
     name: str
     words: str
     hint: str
     wide: bool
+    close: str
 
 
 @dataclass(frozen=True)
@@ -125,33 +141,44 @@ class StartPage:
         return self.typed.get(name) or _CHOSEN[name]
 
 
+def _typed_limit(limit: LimitTold, units: Units) -> str:
+    """Write a usual limit as it would be typed."""
+    slope = limit.unit == "rise over length"
+    return one_in_text(limit.value) if slope else limit_text(limit.value, limit.unit, units)
+
+
+def _side_field(side: str) -> SideField:
+    close = say("Close-up of {side}", side=side_text(side))
+    return SideField(side, side_title(side), say(_SIDE_HINTS[side]), side in FACES, close)
+
+
 def start_page(settings: Settings, typed: Mapping[str, str], refused: StavesightError | None = None) -> StartPage:
     """Show the form."""
     units: Units = "mm" if typed.get("units") == "mm" else "in"
     by_thickness = {
-        "Softwood sizes, and hardwood sold by them": [size for size in STORE_SIZES.values() if size.width_mm],
-        "Hardwood quarters, any width": [size for size in STORE_SIZES.values() if not size.width_mm],
+        say("Softwood sizes, and hardwood sold by them"): [size for size in STORE_SIZES.values() if size.width_mm],
+        say("Hardwood quarters, any width"): [size for size in STORE_SIZES.values() if not size.width_mm],
     }
     examples = {field.name: field.example for field in TEXT_FIELDS}
-    usual = {limit.name: limit_text(limit.value, limit.unit, units).partition(" (")[0] for limit in limits_told().items}
+    usual = {limit.name: _typed_limit(limit, units) for limit in limits_told().items}
     return StartPage(
         typed=typed,
         units=units,
         refusal=refused.text if refused else None,
-        refusal_heading=_HEADINGS.get(refused.code, "Something needs another look") if refused else "",
+        refusal_heading=say(_HEADINGS.get(refused.code, _ANOTHER_LOOK)) if refused else "",
         refused_field=refused.field if refused else None,
         photo_bytes=settings.photo_bytes,
         request_bytes=settings.request_bytes,
-        sides=[SideField(side, SIDE_WORDS[side], _SIDE_HINTS[side], side in FACES) for side in SIDES],
-        test_sides=[("", "No test"), *SIDE_WORDS.items()],
-        test_methods=[(method, method.capitalize()) for method in METHODS],
-        test_corners=[("", "Choose"), *((corner, f"{corner.capitalize()} corner") for corner in SIGNS)],
+        sides=[_side_field(side) for side in SIDES],
+        test_sides=[("", say("No test")), *((side, side_title(side)) for side in SIDES)],
+        test_methods=[(method, say(_METHODS[method])) for method in METHODS],
+        test_corners=[("", say("Choose")), *((corner, say(_CORNERS[corner])) for corner in SIGNS)],
         store_sizes=[SizeGroup(words, sizes) for words, sizes in by_thickness.items()],
-        purposes=[(name, purpose.words) for name, purpose in PURPOSES.items()],
-        tolerances=[(name, tolerance.words) for name, tolerance in TOLERANCES.items()],
-        limits=[OwnField(name, words, hint, usual[limit]) for name, (limit, words, hint) in _LIMITS.items()],
-        by_hand=[OwnField(name, words, hint, examples[name]) for name, (words, hint) in _BY_HAND.items()],
-        bow_width=length_in(USUAL_WIDTH_MM, units).removesuffix(f" {units}"),
+        purposes=[(name, say(purpose.words)) for name, purpose in PURPOSES.items()],
+        tolerances=[(name, say(tolerance.words)) for name, tolerance in TOLERANCES.items()],
+        limits=[OwnField(name, say(words), say(hint), usual[limit]) for name, (limit, words, hint) in _LIMITS.items()],
+        by_hand=[OwnField(name, say(words), say(hint), examples[name]) for name, (words, hint) in _BY_HAND.items()],
+        bow_width=number_in(USUAL_WIDTH_MM, units),
         anchors=frozenset(
             [
                 *(field.name for field in (*TEXT_FIELDS, *PAGE_FIELDS, *FILE_FIELDS)),
