@@ -10,7 +10,7 @@ from service.errors import BadInput, NotThere
 from service.judge.record import Answer
 from service.judge.record_side import Side
 from service.language import mark, say
-from service.show.close_look import LAYERS, CloseLook, close_look, close_name
+from service.show.close_look import CloseLook, close_look, close_name
 from service.show.places import PlaceRow, place_lines, place_rows
 from service.show.units import length_in
 from service.show.words import side_line
@@ -127,16 +127,10 @@ def side_page(
     side = next((one for one in SIDES if one == name), None)
     if side is None or side not in pictures:
         raise NotThere(say("There is no picture of this side. Photograph it, then read the board again."), "side")
-    board = answer.board
-    across_mm = BoardSize(board.length_mm, board.width_mm, board.thickness_mm).across_mm(side)
-    typed, refusal = asked.get("at", ""), ""
-    position_mm = _first_place(answer, side)
-    try:
-        position_mm = _asked_place(typed, board.length_mm, units) if typed else position_mm
-    except BadInput as refused:
-        refusal = refused.text
-    shown = {layer for layer in LAYERS if layer in asked} if "chosen" in asked else set(LAYERS)
-    line, photo = side_line(answer.sides[side], side, units), pictures.get(close_name(side), "")
+    typed = asked.get("at", "")
+    position_mm, refusal = _place(typed, answer, side, units)
+    line, below_mm = side_line(answer.sides[side], side, units), 0.5 * _across_mm(answer, side)
+    photo = pictures.get(close_name(side), "")
     return SidePage(
         side=side,
         name=side_text(side).capitalize(),
@@ -144,30 +138,46 @@ def side_page(
         above=side_text(side_above(side)),
         below=side_text(side_below(side)),
         units=units,
-        length_mm=board.length_mm,
-        across_mm=across_mm,
+        length_mm=answer.board.length_mm,
+        across_mm=2 * below_mm,
         look=close_look(side, answer, units, photo, line, position_mm),
         has_photo=bool(photo),
-        layers=[Layer(layer, say(LAYER_WORDS[layer]), layer in shown) for layer in LAYERS],
+        layers=[Layer(name, say(words), "chosen" not in asked or name in asked) for name, words in LAYER_WORDS.items()],
         position_mm=position_mm,
-        below_mm=0.5 * across_mm,
-        told=place_lines(answer, side, position_mm, 0.5 * across_mm, units),
+        below_mm=below_mm,
+        told=place_lines(answer, side, position_mm, below_mm, units),
         typed=typed,
         refusal=refusal,
         jumps=_jumps(answer, side, units),
         rows=place_rows(answer, side, units),
-        sides=[
-            SideLink(side_text(one).capitalize(), "" if one == side else f"{around.sides_at}/{one}")
-            for one in SIDES
-            if one in pictures
-        ],
+        sides=_links(side, pictures, around),
         rows_picture=pictures[side],
         around=around,
     )
 
 
-def _asked_place(typed: str, length_mm: float, units: Units) -> float:
-    return parse_length(typed, Span(PLACE, 0.0, length_mm, PLACE_EXAMPLES), "at", units)
+def _across_mm(answer: Answer, side: Side) -> float:
+    board = answer.board
+    return BoardSize(board.length_mm, board.width_mm, board.thickness_mm).across_mm(side)
+
+
+def _links(side: Side, pictures: Mapping[str, str], around: Around) -> list[SideLink]:
+    return [
+        SideLink(side_text(one).capitalize(), "" if one == side else f"{around.sides_at}/{one}")
+        for one in SIDES
+        if one in pictures
+    ]
+
+
+def _place(typed: str, answer: Answer, side: Side, units: Units) -> tuple[float, str]:
+    """Return the place that was asked for, or else the first one to look at, and why it cannot be that one."""
+    first_mm = _first_place(answer, side)
+    if not typed:
+        return first_mm, ""
+    try:
+        return parse_length(typed, Span(PLACE, 0.0, answer.board.length_mm, PLACE_EXAMPLES), "at", units), ""
+    except BadInput as refused:
+        return first_mm, refused.text
 
 
 def _first_place(answer: Answer, side: Side) -> float:
