@@ -12,7 +12,7 @@ from typing import Final
 import numpy as np
 import pytest
 from PIL import Image
-from playwright.sync_api import Browser, BrowserContext, Error, FilePayload, Page, expect
+from playwright.sync_api import Browser, BrowserContext, Error, FilePayload, Locator, Page, expect
 
 from service.app import create_app
 from service.settings import Settings
@@ -108,16 +108,21 @@ def picture_of(data: bytes) -> "np.ndarray[tuple[int, ...], np.dtype[np.uint8]]"
 
 
 def set_bow(page: Page, length: str = "68") -> None:
-    """Set the bow without signal."""
+    """Set the bow."""
     page.get_by_label("Length of the bow").fill(length)
     page.get_by_role("button", name="Keep this bow").click()
 
 
-def first_board(page: Page, length: str = "8 ft") -> None:
-    """Tell the size of a board without signal."""
-    page.get_by_text(length, exact=True).click()
+def tell_size(page: Page) -> Locator:
+    """Tell the size of a board, and return the button that makes it."""
+    page.get_by_text("8 ft", exact=True).click()
     page.get_by_text("1x2:").click()
-    page.get_by_role("button", name="Go on to the photos").click()
+    return page.get_by_role("button", name="Go on to the photos")
+
+
+def first_board(page: Page) -> None:
+    """Make a board without signal."""
+    tell_size(page).click()
     page.wait_for_url("**/boards/waiting#*")
     expect(page.get_by_role("heading", name="Waits for signal")).to_be_visible()
 
@@ -280,11 +285,27 @@ def test_without_a_place_that_lasts_a_board_goes_the_plain_way(rack: Rack) -> No
     page = rack.open("/bow")
     set_bow(page)
     page.wait_for_url("**/boards/new")
-    page.get_by_text("8 ft", exact=True).click()
-    page.get_by_text("1x2:").click()
-    page.get_by_role("button", name="Go on to the photos").click()
+    tell_size(page).click()
     page.wait_for_url(re.compile("/boards/[0-9a-f]{32}$"))
     rack.wait_for(1, 0)
+
+
+def test_where_no_page_opens_without_signal_the_form_stays(rack: Rack, browser: Browser) -> None:
+    """At an address that is not secure browsers allow no worker: the board is kept, and goes on when it was sent."""
+    phone = browser.new_context(service_workers="block")
+    page = phone.new_page()
+    page.goto(f"{rack.line.address}/bow")
+    set_bow(page)
+    page.wait_for_url("**/boards/new")
+    phone.set_offline(True)
+    tell_size(page).click()
+    expect(page.get_by_text("Leave this page open: it goes on then.")).to_be_visible()
+
+    phone.set_offline(False)
+
+    page.wait_for_url(re.compile("/boards/[0-9a-f]{32}$"))
+    expect(page.get_by_role("heading", name="The four sides")).to_be_visible()
+    phone.close()
 
 
 def test_a_board_seen_once_opens_with_its_pictures(rack: Rack) -> None:
@@ -293,9 +314,7 @@ def test_a_board_seen_once_opens_with_its_pictures(rack: Rack) -> None:
     page.goto(f"{rack.line.address}/bow")
     set_bow(page)
     page.wait_for_url("**/boards/new")
-    page.get_by_text("8 ft", exact=True).click()
-    page.get_by_text("1x2:").click()
-    page.get_by_role("button", name="Go on to the photos").click()
+    tell_size(page).click()
     page.wait_for_url(re.compile("/boards/[0-9a-f]{32}$"))
     page.locator("#pick_face_1_choose").set_input_files(photo_of(1, "face_1"))
     photo = page.locator("#shot_face_1 .kept img")
@@ -324,8 +343,6 @@ def test_a_board_with_signal_goes_straight_to_its_page(rack: Rack) -> None:
     page.goto(f"{rack.line.address}/bow")
     set_bow(page)
     page.wait_for_url("**/boards/new")
-    page.get_by_text("8 ft", exact=True).click()
-    page.get_by_text("1x2:").click()
-    page.get_by_role("button", name="Go on to the photos").dblclick()
+    tell_size(page).dblclick()
     page.wait_for_url(re.compile("/boards/[0-9a-f]{32}$"))
     rack.wait_for(1, 0)

@@ -25,6 +25,8 @@ export async function sendLater(form) {
       busy = false
       return
     }
+    // Without a worker, as at an address that is not secure, no page opens without signal.
+    if (outbox.note(note.key) && !navigator.serviceWorker?.controller) return stay(form, note)
     setTimeout(() => (busy = false), TWICE_MS)
     location.assign(outcome?.page ?? wayOn(note))
   })
@@ -127,6 +129,15 @@ function settled(key) {
     setTimeout(end, SOON_MS)
     look()
   })
+}
+
+function stay(form, { key }) {
+  const kept = say("It is kept on this phone and sent once there is signal. Leave this page open: it goes on then.")
+  const words = made("p", "notice", kept)
+  words.role = "status"
+  form.append(words)
+  words.scrollIntoView({ block: "nearest" })
+  outbox.addEventListener("arrived", ({ detail }) => detail.note.key === key && location.assign(detail.answer.page))
 }
 
 function wayOn({ key, kind }) {
