@@ -34,8 +34,9 @@ BEYOND_PX: Final = 208
 #: Share of the width that is kept besides, and of what the outline lacks in being sure: in a preview the strip of the
 #: next side may hide a corner.
 BESIDE_WIDTH: Final = 0.15
-#: Outlines less sure than this in a preview are not cut out.
-SURELY: Final = 0.7
+#: Outlines less sure than this in a preview are not cut out. Measured on drawn photos: of those at least as sure, 49 of
+#: 50 lie within 26 pixels of the whole photo's; part photos have 0.5 to 0.6.
+SURELY: Final = 0.5
 #: Rise over run of the steepest side that is cut out: an eighth is the most that long lines are looked for at.
 STEEPEST: Final = 0.125
 #: Longest side of previews and surroundings: four times what phones send.
