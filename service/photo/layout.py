@@ -16,6 +16,8 @@ LEAST_SIDE_PX: Final = 1200
 MOST_SHARE: Final = 0.4
 #: Most tiles of a photo: steps of 128 pixels along four times the longest side of a phone's photo.
 MOST_TILES: Final = 300
+#: Narrowest tile: those that are told are wider.
+LEAST_TILE_PX: Final = 16
 #: Focal lengths in 35 mm film that are believed, as when a photo is opened.
 FOCAL_35_MM: Final = (5.0, 1000.0)
 
@@ -138,7 +140,7 @@ def read_layout(text: str, tiled: bool = False, max_pixels: int = MAX_PIXELS) ->
 
 def _inside(tile: Tile, layout: Layout) -> bool:
     reaches = tile.left + tile.cols <= layout.cols and tile.top + tile.rows <= layout.rows
-    return reaches and min(tile.left, tile.top) >= 0 and min(tile.cols, tile.rows) > 0
+    return reaches and min(tile.left, tile.top) >= 0 and min(tile.cols, tile.rows) >= LEAST_TILE_PX
 
 
 def _in_a_row(layout: Layout) -> bool:
