@@ -8,7 +8,9 @@ from typing import Final
 
 from fastapi.concurrency import run_in_threadpool
 
+from service.app.kept_board import hand_corners
 from service.app.readers import Progress, Workers
+from service.asked import Corners
 from service.checking import PhotoCheck, check
 from service.errors import StavesightError
 from service.language import language
@@ -23,7 +25,7 @@ MOST_KEPT: Final = 4000
 LONGEST_SECONDS: Final = 15.0
 """How long a person waits for a check; a photo that takes longer is kept without one."""
 
-Key = tuple[str, float | None, tuple[float, ...], str]
+Key = tuple[str, float | None, tuple[float, ...], Corners | None, str]
 
 
 @dataclass(frozen=True)
@@ -56,7 +58,8 @@ class _Kept:
     async def wish(self) -> PhotoAsked:
         """Fetch it."""
         row, data = await run_in_threadpool(self.store.photos.content, self.device, self.photo)
-        return PhotoAsked(Upload(row.name, data), *self.key[1:])
+        _, length_mm, across_mm, corners, language_tag = self.key
+        return PhotoAsked(Upload(row.name, data, corners), length_mm, across_mm, language_tag)
 
     def close(self) -> None:
         """Hold nothing."""
@@ -111,8 +114,10 @@ class Checks:
 
 
 def _key(told: BoardTold, photo: PhotoRow) -> Key:
+    corners = hand_corners(told, photo.slot)
     if told.length_mm is None or told.width_mm is None or told.thickness_mm is None:
-        return photo.id, None, (), language()
+        return photo.id, None, (), corners, language()
     size, side = BoardSize(told.length_mm, told.width_mm, told.thickness_mm), photo.slot.removeprefix("close_")
     # Told the length, a check looks for the whole side; a close-up shows a hand's length of it.
-    return photo.id, size.length_mm if photo.slot == side else None, (size.across_mm(side),), language()
+    length_mm = size.length_mm if photo.slot == side else None
+    return photo.id, length_mm, (size.across_mm(side),), corners, language()

@@ -7,7 +7,8 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from typing import Final
 
-from service.asked import PAGE_FIELDS, TEXT_FIELDS, read_texts
+from service.asked import PAGE_FIELDS, TEXT_FIELDS, Corners, read_corners, read_texts
+from service.errors import BadInput
 from service.sides import EDGES, FACES, SIDES
 from service.sizes import Units
 from service.store.opening import Store
@@ -84,6 +85,19 @@ def change_told(store: Store, device: str, board: str, change: Callable[[BoardTo
     with _CHANGING:
         told = change(store.boards.get(device, board).told)
         return store.boards.change(device, board, told).told
+
+
+def hand_corners(told: BoardTold, slot: str) -> Corners | None:
+    """Return the corners that were set by hand in the only photo of a side; None when there are none that can be read.
+
+    >>> hand_corners(BoardTold(asked={"corners_face_1": "1,2 9,2 9,4 1,4"}), "face_1")
+    ((1.0, 2.0), (9.0, 2.0), (9.0, 4.0), (1.0, 4.0))
+    """
+    name = f"corners_{slot}"
+    try:
+        return read_corners(told.asked.get(name, ""), name)
+    except BadInput:
+        return None
 
 
 def units_of(told: BoardTold) -> Units:

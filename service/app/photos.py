@@ -1,7 +1,6 @@
 """Photos of kept boards: taken in one by one, checked at once, shown small, deleted."""
 
 import io
-from dataclasses import replace
 
 from fastapi import APIRouter, Request
 from fastapi.concurrency import run_in_threadpool
@@ -9,14 +8,16 @@ from fastapi.responses import JSONResponse, Response
 from PIL import Image, ImageOps
 
 from service.app.board_pages import check_json, show_board
+from service.app.corners import CUT, forget, remember, tiles_text
 from service.app.devices import Visiting
 from service.app.keeping import Kept, go_to
-from service.app.kept_board import change_told, face_and_edge, is_stale
+from service.app.kept_board import face_and_edge, is_stale
 from service.app.receiving import OnePhoto, receive_photo, receive_texts
 from service.app.refusing import for_program
 from service.app.stretches import is_doubtful
 from service.errors import NotThere, SendWhole, StavesightError
 from service.language import say
+from service.photo.layout import read_layout
 from service.sides import SIDES
 from service.store.opening import Store
 from service.store.photos import Sent
@@ -24,6 +25,9 @@ from service.store.rows import SLOTS, PhotoRow
 
 PREVIEW_PX = 640
 """Longest side of a photo as it is shown."""
+
+LARGE_PX = 1600
+"""The same where corners are set in it: of a photo of 4032 pixels, two and a half of its own to a pixel."""
 
 PREVIEW_QUALITY = 80
 
@@ -51,7 +55,7 @@ def photo_routes(kept: Kept) -> APIRouter:
             return await show_board(kept, device, board, refused=refused)
         check = await kept.checks.of(device, told, row)
         if cut and is_doubtful(check):
-            await run_in_threadpool(kept.store.photos.delete, device, row.id)
+            await run_in_threadpool(_delete, kept.store, device, board, row.id)
             kept.stretches.doubt(board, slot)
             raise SendWhole(
                 say("The board was not found for sure in the part that came. Send the whole photo."), "photo"
@@ -62,9 +66,10 @@ def photo_routes(kept: Kept) -> APIRouter:
         return go_to(f"/boards/{board}#shot_{slot}")
 
     @router.get("/boards/{board}/photos/{photo}")
-    async def show(visitor: Visiting, board: str, photo: str) -> Response:
-        """Show a photo small."""
-        small = await run_in_threadpool(_preview, kept.store, visitor.known, board, photo)
+    async def show(visitor: Visiting, board: str, photo: str, large: bool = False) -> Response:
+        """Show a photo small, or large enough to set corners in it."""
+        longest_px = LARGE_PX if large else PREVIEW_PX
+        small = await run_in_threadpool(_preview, kept.store, visitor.known, board, photo, longest_px)
         headers = {"cache-control": f"private, max-age={DAY_SECONDS}"}
         return Response(small, media_type="image/jpeg", headers=headers)
 
@@ -97,7 +102,11 @@ async def _take_in(kept: Kept, request: Request, device: str, board: str, slot: 
         data = await kept.stretches.lay_back(data, around, got.layout)
     sent = Sent(slot, got.key, got.file.filename or slot, data, cut=bool(got.layout))
     more = "more" in request.query_params
-    return await run_in_threadpool(_keep, kept.store, device, board, sent, got, more), sent.cut
+    row = await run_in_threadpool(_keep, kept.store, device, board, sent, got, more)
+    if sent.cut:
+        tiles = tiles_text(read_layout(got.layout, tiled=True))
+        await run_in_threadpool(remember, kept.store, device, board, f"{CUT}{row.id}", tiles)
+    return row, sent.cut
 
 
 def _keep(store: Store, device: str, board: str, sent: Sent, got: OnePhoto, more: bool) -> PhotoRow:
@@ -107,7 +116,9 @@ def _keep(store: Store, device: str, board: str, sent: Sent, got: OnePhoto, more
         before = other.slot == row.slot and other.place < row.place and row.slot in ALONE and not more
         if other.id != row.id and (before or (got.instead and other.upload_key == got.instead)):
             store.photos.delete(device, other.id)
-            _drop_corners(store, device, board, other.slot)
+            forget(store, device, board, f"corners_{other.slot}", f"{CUT}{other.id}")
+    if sum(other.slot == row.slot for other in store.photos.all(device, board)) > 1:
+        forget(store, device, board, f"corners_{row.slot}")  # they hold for a side's only photo
     return row
 
 
@@ -131,13 +142,13 @@ def _own(store: Store, device: str, board: str, photo: str) -> tuple[PhotoRow, b
     return row, data
 
 
-def _preview(store: Store, device: str, board: str, photo: str) -> bytes:
+def _preview(store: Store, device: str, board: str, photo: str, longest_px: int) -> bytes:
     """Make a small upright JPEG of a photo."""
     _, data = _own(store, device, board, photo)
     with Image.open(io.BytesIO(data)) as image:
-        image.draft("RGB", (2 * PREVIEW_PX, 2 * PREVIEW_PX))  # JPEG alone can be opened smaller; others ignore it
+        image.draft("RGB", (2 * longest_px, 2 * longest_px))  # JPEG alone can be opened smaller; others ignore it
         upright = ImageOps.exif_transpose(image).convert("RGB")
-        upright.thumbnail((PREVIEW_PX, PREVIEW_PX))
+        upright.thumbnail((longest_px, longest_px))
         small = io.BytesIO()
         upright.save(small, "JPEG", quality=PREVIEW_QUALITY)
     return small.getvalue()
@@ -148,24 +159,11 @@ def _delete(store: Store, device: str, board: str, photo: str) -> str:
     if row is None:
         raise NotThere("This photo is not there, or no longer. Go back to the board.", "photo")
     store.photos.delete(device, photo)
-    _drop_corners(store, device, board, row.slot)
+    forget(store, device, board, f"corners_{row.slot}", f"{CUT}{photo}")
     return row.slot
 
 
 def _move(store: Store, device: str, board: str, photo: str, slot: str, place: int) -> None:
     row, _ = _own(store, device, board, photo)
     store.photos.move(device, photo, slot, place)
-    for changed in {row.slot, slot}:
-        _drop_corners(store, device, board, changed)
-
-
-def _drop_corners(store: Store, device: str, board: str, slot: str) -> None:
-    """Forget corners that were marked in a photo which is no longer there."""
-    name = f"corners_{slot}"
-    if name in store.boards.get(device, board).told.asked:
-        change_told(
-            store,
-            device,
-            board,
-            lambda told: replace(told, asked={key: text for key, text in told.asked.items() if key != name}),
-        )
+    forget(store, device, board, f"corners_{row.slot}", f"corners_{slot}")

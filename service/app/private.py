@@ -5,6 +5,7 @@ from fastapi import APIRouter
 from service.app.answers import answer_routes
 from service.app.board_pages import board_routes
 from service.app.bow import bow_routes
+from service.app.corner_pages import corner_routes
 from service.app.finding import find_routes
 from service.app.keeping import Kept
 from service.app.new_boards import new_board_routes
@@ -24,6 +25,7 @@ def private_routes(kept: Kept) -> list[APIRouter]:
         new_board_routes,
         board_routes,
         photo_routes,
+        corner_routes,
         find_routes,
         reading_routes,
         answer_routes,

@@ -10,6 +10,7 @@ function attach(root) {
   each("[data-back]", async (link) => (await import("./back.js")).keepBack(link))
   each("[data-view]", async (form) => (await import("./view.js")).lookClose(form))
   each("[data-camera]", async (button) => (await import("./camera.js")).offerCamera(button))
+  each("[data-handles]", async (form) => (await import("./handles.js")).dragCorners(form))
   each("[data-save]", async (button) => (await import("./save.js")).savePicture(button))
   each("[data-send]", async (form) => (await import("./send.js")).sendWithProgress(form, showPage))
   each("[data-shot]", async (form) => (await import("./shots.js")).sendShots(form))
