@@ -20,7 +20,7 @@ from service.language import say
 from service.reading import read_board
 from service.serving import serve
 from service.settings import Settings
-from service.show.words import VERDICT_WORDS, summary_lines
+from service.show.words import summary_lines, verdict_word
 from service.store.pictures import save_pictures
 from service.terminal import tell, wrapped
 from service.upload import Upload
@@ -151,7 +151,7 @@ def _rank(options: argparse.Namespace) -> int:
     if options.json:
         print(ranking.model_dump_json(indent=2))
     else:
-        lines = [f"{one.place}. {one.name}: {VERDICT_WORDS[one.verdict]}. {one.why}" for one in ranking.boards]
+        lines = [f"{one.place}. {one.name}: {verdict_word(one.verdict)}. {one.why}" for one in ranking.boards]
         print(wrapped([*lines, say("Mind: {caution}", caution=ranking.caution)]))
     return 0
 

@@ -37,10 +37,10 @@ def record_of(reading: ReadingRow | None) -> tuple[ReadingRow, Answer]:
         The board was not read, or by a version that wrote it otherwise.
     """
     if reading is None:
-        raise NotThere("This board has no answer yet. Photograph a face and an edge, then read it.", "board")
+        raise NotThere(say("This board has no answer yet. Photograph a face and an edge, then read it."), "board")
     answer = reading.record()
     if answer is None:
-        raise NotThere("Another version of the program wrote this answer. Read the board again.", "board")
+        raise NotThere(say("Another version of the program wrote this answer. Read the board again."), "board")
     return reading, answer
 
 
@@ -80,7 +80,7 @@ def answer_routes(kept: Kept) -> APIRouter:
         readings = await run_in_threadpool(kept.store.readings.all, visitor.known, board)
         known = [row.id for row in readings]
         if not known or (of and of not in known):
-            raise NotThere("This picture is not there, or no longer. Read the board again.", "picture")
+            raise NotThere(say("This picture is not there, or no longer. Read the board again."), "picture")
         return svg(await run_in_threadpool(kept.store.readings.picture, visitor.known, of or known[0], name))
 
     @router.get("/compare")

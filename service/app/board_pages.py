@@ -16,7 +16,8 @@ from service.app.rack import new_touch
 from service.app.receiving import receive_texts
 from service.checking import PhotoCheck
 from service.errors import BadInput, StavesightError
-from service.show.words import VERDICT_WORDS
+from service.language import say
+from service.show.words import verdict_word
 from service.store.opening import Store
 from service.store.rows import BoardTold
 
@@ -79,7 +80,7 @@ def state_json(state: BoardState) -> dict[str, object]:
             for row in state.photos
         ],
         "verdict": answer.verdict if answer is not None else None,
-        "word": VERDICT_WORDS[answer.verdict] if answer is not None else None,
+        "word": verdict_word(answer.verdict) if answer is not None else None,
         "stale": state.stale,
         "reading": reading,
         "refusal": state.refusal.text if state.refusal is not None else None,
@@ -128,8 +129,8 @@ def board_routes(kept: Kept) -> APIRouter:
     async def ask(visitor: Visiting, board: str) -> Response:
         """Ask once more before a board is deleted."""
         row = await run_in_threadpool(kept.store.boards.get, visitor.known, board)
-        heading = f"Delete {row.told.name or 'this board'}?"
-        text = "Its photos, its answers and shared addresses go with it. They cannot be brought back."
+        heading = say("Delete {name}?", name=row.told.name) if row.told.name else say("Delete this board?")
+        text = say("Its photos, its answers and shared addresses go with it. They cannot be brought back.")
         return kept.show("confirm.html", ConfirmPage(heading, f"/boards/{board}/delete", text, f"/boards/{board}"))
 
     @router.post("/boards/{board}/delete")

@@ -17,14 +17,14 @@ from service.app.kept_board import (
 )
 from service.app.rack_view import bow_words, line_of
 from service.app.start_view import SIDE_WORDS, StartPage, start_page
-from service.app.views import sentence_of, worst_side
+from service.app.views import worst_side
 from service.checking import PhotoCheck
 from service.errors import StavesightError
 from service.judge.record import Answer
 from service.photo.quality import LEAST_ACROSS_PX, LEAST_PX_PER_MM
 from service.settings import Settings
 from service.show.units import length_in
-from service.show.words import VERDICT_WORDS
+from service.show.words import verdict_sentence, verdict_word
 from service.sides import FACES, SIDES
 from service.store.rows import BoardRow, BoardTold, PhotoRow, ReadingRow, ShareRow
 
@@ -249,8 +249,8 @@ def _said(state: BoardState) -> Said | None:
     side = worst_side(answer, reading.pictures)
     return Said(
         answer.verdict,
-        VERDICT_WORDS[answer.verdict],
-        sentence_of(answer, units),
+        verdict_word(answer.verdict),
+        verdict_sentence(answer, units),
         line_of(answer, units),
         picture_address(state.board.id, reading, side) if side else "",
         f"{SIDE_WORDS[side]}, the side whose grain runs steepest, with its grain lines." if side else "",

@@ -3,23 +3,22 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from service.app.answer_tables import sawn_text, slope_at, stretch_text
 from service.app.kept_board import units_of
-from service.app.start_view import SIDE_WORDS
 from service.app.views import Picture
-from service.board.phrase import slope_text
+from service.board.phrase import side_text, side_title
 from service.errors import BadInput
 from service.judge.ranking import make_ranking
 from service.judge.record import Answer
-from service.show.cut_words import END_WORDS, share_text
+from service.language import say
+from service.show.cut_words import end_text, share_text
 from service.show.units import length_in
-from service.show.words import VERDICT_WORDS
+from service.show.words import verdict_word
 from service.sizes import Units
 from service.store.rows import BoardRow
 
 Told = tuple[BoardRow, Answer, bool, Picture | None]
 """A board, its answer, whether that is from before the last change, and the place that decides."""
-
-UNKNOWN = "not known"
 
 
 @dataclass(frozen=True)
@@ -55,7 +54,7 @@ class ComparePage:
 
 def compare_page(one: Told, other: Told) -> ComparePage:
     """Show two boards side by side."""
-    name, its = one[0].told.name or "Board", other[0].told.name or "Board"
+    name, its = one[0].told.name or say("Board"), other[0].told.name or say("Board")
     if its == name:
         its = f"{name} (2)"
     first, caution = _first(((name, one[1]), (its, other[1])))
@@ -79,48 +78,59 @@ def _told(board: Told) -> list[tuple[str, str]]:
     row, answer, stale, _ = board
     units = units_of(row.told)
     section, back = answer.section, answer.back
-    place = f"{length_in(section.start_mm, units)} to {length_in(section.end_mm, units)}" if section else "none"
-    limb = END_WORDS.get(back.lower_limb, "either end") if back else UNKNOWN
+    place = stretch_text(section.start_mm, section.end_mm, units) if section else say("none")
+    limb = say("not known")
+    if back is not None:
+        limb = say("either end") if back.lower_limb == "either" else end_text(back.lower_limb)
+    word = verdict_word(answer.verdict)
+    if stale:
+        word = say("{verdict}, from before the last change", verdict=word)
     board_mm = (answer.board.length_mm, answer.board.width_mm, answer.board.thickness_mm)
     bending = answer.strength.bending if answer.strength else None
     return [
-        ("Answer", VERDICT_WORDS[answer.verdict] + (", from before the last change" if stale else "")),
-        ("Why", answer.reasons[0].text),
-        ("Board", " x ".join(length_in(mm, units) for mm in board_mm)),
-        ("Wood", answer.board.species or ""),
-        ("Price", row.told.price),
-        ("Stretch to cut", place),
-        ("Back", _back(answer)),
-        ("Lower limb", limb),
-        ("Steepest grain in the stretch", _steepest(answer, units)),
-        ("Grain lines that leave", _leaving(answer)),
-        ("Strength left in bending", share_text(bending.low, bending.high) if bending else UNKNOWN),
-        ("Rings", f"{answer.rings.sawing}-sawn" if answer.rings else UNKNOWN),
-        ("Knots", _knots(answer)),
-        ("Points", f"{answer.score:.0f} of 100"),
-        ("Still open", " ".join(question.text for question in answer.open_questions) or "nothing"),
+        (say("Answer"), word),
+        (say("Why"), answer.reasons[0].text),
+        (say("Board"), " x ".join(length_in(mm, units) for mm in board_mm)),
+        (say("Wood"), answer.board.species or ""),
+        (say("Price"), row.told.price),
+        (say("Stretch to cut"), place),
+        (say("Back"), _back(answer)),
+        (say("Lower limb"), limb),
+        (say("Steepest grain in the stretch"), _steepest(answer, units)),
+        (say("Grain lines that leave"), _leaving(answer)),
+        (say("Strength left in bending"), share_text(bending.low, bending.high) if bending else say("not known")),
+        (say("Rings"), sawn_text(answer.rings.sawing) if answer.rings else say("not known")),
+        (say("Knots"), _knots(answer)),
+        (say("Points"), say("{points} of {out_of}", points=f"{answer.score:.0f}", out_of=100)),
+        (say("Still open"), " ".join(question.text for question in answer.open_questions) or say("nothing")),
     ]
 
 
 def _back(answer: Answer) -> str:
     if answer.back is None:
-        return UNKNOWN
-    face = SIDE_WORDS[answer.back.face]
-    return face if answer.back.sure else f"either, rather {face.lower()}"
+        return say("not known")
+    face = answer.back.face
+    return side_title(face) if answer.back.sure else say("either, rather {face}", face=side_text(face))
 
 
 def _steepest(answer: Answer, units: Units) -> str:
     section = answer.section
     if section is None or section.worst_slope is None or section.worst_position_mm is None:
-        return UNKNOWN
-    return f"{slope_text(section.worst_slope)}, at {length_in(section.worst_position_mm, units)}"
+        return say("not known")
+    return slope_at(section.worst_slope, length_in(section.worst_position_mm, units))
 
 
 def _leaving(answer: Answer) -> str:
     bow = answer.runoffs_in_bow
-    return f"{len(bow.back)} on the back, {len(bow.belly)} on the belly" if bow is not None else UNKNOWN
+    if bow is None:
+        return say("not known")
+    return say("{back} on the back, {belly} on the belly", back=len(bow.back), belly=len(bow.belly))
 
 
 def _knots(answer: Answer) -> str:
-    told = [f"{len(side.knots)} on {SIDE_WORDS[name].lower()}" for name, side in answer.sides.items() if side.knots]
-    return ", ".join(told) or "none seen"
+    told = [
+        say("{count} on {side}", count=len(side.knots), side=side_text(name))
+        for name, side in answer.sides.items()
+        if side.knots
+    ]
+    return ", ".join(told) or say("none seen")

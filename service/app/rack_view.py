@@ -6,12 +6,13 @@ from datetime import date
 from typing import Final
 
 from service.app.kept_board import is_stale, picture_address, units_of
-from service.app.start_view import SIDE_WORDS
 from service.app.views import Picture, worst_shown
+from service.board.phrase import side_text
 from service.judge.ranking import Ranked, make_ranking
 from service.judge.record import Answer
+from service.language import mark, say
 from service.show.units import length_in
-from service.show.words import VERDICT_WORDS
+from service.show.words import VERDICT_WORDS, verdict_word
 from service.sides import SIDES
 from service.sizes import Units
 from service.store.opening import Store
@@ -19,7 +20,16 @@ from service.store.rows import BoardRow, OutingRow, ReadingRow
 
 UNREAD: Final = "unread"
 
-UNREAD_WORD: Final = "Not read yet"
+UNREAD_WORD: Final = mark("Not read yet")
+
+_DAYS: Final = (
+    *(mark("Monday"), mark("Tuesday"), mark("Wednesday"), mark("Thursday"), mark("Friday"), mark("Saturday")),
+    mark("Sunday"),
+)
+_MONTHS: Final = (
+    *(mark("January"), mark("February"), mark("March"), mark("April"), mark("May"), mark("June"), mark("July")),
+    *(mark("August"), mark("September"), mark("October"), mark("November"), mark("December")),
+)
 
 
 @dataclass(frozen=True)
@@ -152,9 +162,9 @@ def _bow_of(answer: Answer) -> object:
 
 def _free_name(name: str, taken: Mapping[str, str]) -> str:
     """Return a name that no other board has, for the order tells boards apart by name."""
-    free, number = name or "Board", 2
+    free, number = name or say("Board"), 2
     while free in taken:
-        free, number = f"{name or 'Board'} ({number})", number + 1
+        free, number = f"{name or say('Board')} ({number})", number + 1
     return free
 
 
@@ -165,11 +175,11 @@ def _card(
     answer = row.record() if row is not None else None
     if row is None or answer is None:
         seen = len({photo.slot for photo in photos} & set(SIDES))
-        line = f"{seen} of 4 sides photographed" if seen else "No photo yet"
-        return _plain(board, UNREAD, UNREAD_WORD, line, reading=reading)
+        line = say("{count} of 4 sides photographed", count=seen) if seen else say("No photo yet")
+        return _plain(board, UNREAD, say(UNREAD_WORD), line, reading=reading)
     line = line_of(answer, units_of(board.told))
     stale = is_stale(board, photos, row)
-    card = _plain(board, answer.verdict, VERDICT_WORDS[answer.verdict], line, reading=reading, stale=stale)
+    card = _plain(board, answer.verdict, verdict_word(answer.verdict), line, reading=reading, stale=stale)
     card = replace(card, worst=worst_of(board, row, answer))
     return card if ranked is None else replace(card, place=ranked.place, why=ranked.why)
 
@@ -184,15 +194,20 @@ def _plain(
     board: BoardRow, mark: str, word: str, line: str = "", *, reading: bool = False, stale: bool = False
 ) -> Card:
     told = board.told
-    return Card(board.id, told.name or "Board", mark, word, line, told.price, told.note, told.chosen, stale, reading)
+    return Card(
+        board.id, told.name or say("Board"), mark, word, line, told.price, told.note, told.chosen, stale, reading
+    )
 
 
 def line_of(answer: Answer, units: Units) -> str:
     """Say in one line where to cut and which face is the back, or else the main reason."""
-    if answer.section is None or answer.verdict in ("fail", "retake"):
+    section = answer.section
+    if section is None or answer.verdict in ("fail", "retake"):
         return answer.reasons[0].text
-    section = f"From {length_in(answer.section.start_mm, units)} to {length_in(answer.section.end_mm, units)}"
-    return f"{section}, back: {SIDE_WORDS[answer.back.face].lower()}" if answer.back is not None else section
+    ends = {"start": length_in(section.start_mm, units), "end": length_in(section.end_mm, units)}
+    if answer.back is None:
+        return say("From {start} to {end}", **ends)
+    return say("From {start} to {end}, back: {face}", face=side_text(answer.back.face), **ends)
 
 
 def _older(store: Store, device: str, outings: Sequence[OutingRow]) -> list[Day]:
@@ -204,7 +219,7 @@ def _older(store: Store, device: str, outings: Sequence[OutingRow]) -> list[Day]
         for board in store.boards.all(device, outing.id):
             verdict = newest[board.id].answer.get("verdict") if board.id in newest else None
             known = verdict if verdict in VERDICT_WORDS else UNREAD
-            cards.append(_plain(board, known, VERDICT_WORDS.get(known, UNREAD_WORD)))
+            cards.append(_plain(board, known, say(VERDICT_WORDS.get(known, UNREAD_WORD))))
         cards.sort(key=lambda card: not card.chosen)
         days.append(Day(outing.id, outing.name or day_words(outing.day), cards))
     return days
@@ -216,7 +231,8 @@ def day_words(day: date) -> str:
     >>> day_words(date(2031, 5, 6))
     'Tuesday 6 May 2031'
     """
-    return f"{day:%A} {day.day} {day:%B %Y}"
+    told = {"weekday": say(_DAYS[day.weekday()]), "month": say(_MONTHS[day.month - 1])}
+    return say("{weekday} {day} {month} {year}", day=day.day, year=day.year, **told)
 
 
 def bow_words(bow: Mapping[str, str] | None) -> str:
@@ -227,10 +243,15 @@ def bow_words(bow: Mapping[str, str] | None) -> str:
     """
     if not bow:
         return ""
-    told = [
-        f"{text} {bow.get('units', '')}".rstrip()
-        if text.replace("-", "").replace("/", "").replace(".", "").isdigit()
-        else text
-        for text in (bow.get("bow_length", ""), bow.get("bow_width", ""))
-    ]
-    return f"{told[0]} long, {told[1]} wide" if told[1] else f"{told[0]} long"
+    length, width = (_with_units(bow.get(name, ""), bow.get("units", "")) for name in ("bow_length", "bow_width"))
+    if width:
+        return say("{length} long, {width} wide", length=length, width=width)
+    return say("{length} long", length=length)
+
+
+def _with_units(text: str, units: str) -> str:
+    """Put the units behind a length that was typed without them."""
+    if not text.replace("-", "").replace("/", "").replace(".", "").isdigit():
+        return text
+    number = {"in": mark("{inches} in"), "mm": mark("{mm} mm")}.get(units)
+    return say(number, inches=text, mm=text) if number else text

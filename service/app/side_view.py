@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from service.app.views import Around
-from service.board.phrase import one_in_text, side_text
+from service.board.phrase import one_in_text, side_text, side_title
 from service.errors import BadInput, NotThere
 from service.judge.record import Answer
 from service.judge.record_side import Side
@@ -133,7 +133,7 @@ def side_page(
     photo = pictures.get(close_name(side), "")
     return SidePage(
         side=side,
-        name=side_text(side).capitalize(),
+        name=side_title(side),
         line=line,
         above=side_text(side_above(side)),
         below=side_text(side_below(side)),
@@ -163,9 +163,7 @@ def _across_mm(answer: Answer, side: Side) -> float:
 
 def _links(side: Side, pictures: Mapping[str, str], around: Around) -> list[SideLink]:
     return [
-        SideLink(side_text(one).capitalize(), "" if one == side else f"{around.sides_at}/{one}")
-        for one in SIDES
-        if one in pictures
+        SideLink(side_title(one), "" if one == side else f"{around.sides_at}/{one}") for one in SIDES if one in pictures
     ]
 
 

@@ -3,32 +3,26 @@
 import base64
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Final
 from urllib.parse import urlencode
 
 import numpy as np
 
 from service.app.answer_tables import Row, board_rows, side_rows
-from service.app.start_view import SIDE_WORDS
+from service.board.phrase import listed, side_title
 from service.judge.purposes import PURPOSES, TOLERANCES
-from service.judge.record import Answer, Section
+from service.judge.record import Answer, ScorePart, Section
 from service.judge.record_side import Side
 from service.language import say
 from service.reading import Outcome
-from service.show.cut_words import further_sections, limb_line, place_lines, two_bows_lines
+from service.show.cut_words import from_to, further_sections, limb_line, place_lines, two_bows_lines
 from service.show.limit_words import changed_limits, changed_line, limit_name, limit_text
 from service.show.margin_picture import TITLE, margin_words
 from service.show.section_marks import bow_outline
 from service.show.units import length_in
 from service.show.why import why_code, why_part, why_verdict
-from service.show.words import (
-    VERDICT_SENTENCES,
-    VERDICT_WORDS,
-    leaving_lines,
-    other_text,
-    strength_lines,
-)
+from service.show.words import leaving_lines, other_text, strength_lines, verdict_sentence, verdict_word
 from service.show.worst_place import PLACE, worst_place, worst_words
 from service.sides import SIDES
 from service.sizes import Units
@@ -44,7 +38,7 @@ class ProblemPage:
     heading: str
     text: str
     href: str = "/"
-    words: str = "Go to your boards"
+    words: str = field(default_factory=lambda: say("Go to your boards"))
 
 
 @dataclass(frozen=True)
@@ -178,12 +172,6 @@ class AnswerPage:
         return other_text(section, self.units)
 
 
-def sentence_of(answer: Answer, units: Units) -> str:
-    """Write the verdict's sentence."""
-    sentence = VERDICT_SENTENCES[answer.verdict].format(length=length_in(answer.bow_length_mm, units))
-    return f"{sentence[0].upper()}{sentence[1:]}"
-
-
 def worst_side(answer: Answer, pictures: Iterable[str]) -> str | None:
     """Name the side to show first: the one whose grain runs steepest; None without a picture of a side."""
     sides = [side for side in SIDES if side in pictures]
@@ -200,7 +188,8 @@ def once_page(outcome: Outcome, typed: Mapping[str, str], units: Units) -> Answe
     kept = {name: text for name, text in typed.items() if text and not name.startswith("corners_")}
     shown = {**outcome.pictures, **{name: text for name, text in outcome.looks.items() if name == PLACE}}
     pictures = {name: _address(drawing) for name, drawing in shown.items()}
-    return answer_page(outcome.answer, pictures, units, Around(f"/once?{urlencode(kept)}", "Change photos or sizes"))
+    around = Around(f"/once?{urlencode(kept)}", say("Change photos or sizes"))
+    return answer_page(outcome.answer, pictures, units, around)
 
 
 def answer_page(answer: Answer, pictures: Mapping[str, str], units: Units, around: Around) -> AnswerPage:
@@ -210,8 +199,8 @@ def answer_page(answer: Answer, pictures: Mapping[str, str], units: Units, aroun
     return AnswerPage(
         answer=answer,
         units=units,
-        word=VERDICT_WORDS[answer.verdict],
-        sentence=sentence_of(answer, units),
+        word=verdict_word(answer.verdict),
+        sentence=verdict_sentence(answer, units),
         changed=changed_line(answer, units),
         plan=_plan(answer, [best], units) if best else None,
         place=place_lines(answer, units),
@@ -227,10 +216,14 @@ def answer_page(answer: Answer, pictures: Mapping[str, str], units: Units, aroun
         meant=_meant(answer),
         limits=_limit_rows(answer, units),
         board_rows=board_rows(answer, units),
-        point_rows=[Row(part.name, f"{part.points:.0f} of {part.out_of:.0f}") for part in answer.score_parts],
-        side_tables=[SideTable(SIDE_WORDS[side], side_rows(read, units)) for side, read in answer.sides.items()],
+        point_rows=[_point_row(part) for part in answer.score_parts],
+        side_tables=[SideTable(side_title(side), side_rows(read, units)) for side, read in answer.sides.items()],
         around=around,
     )
+
+
+def _point_row(part: ScorePart) -> Row:
+    return Row(part.name, say("{points} of {out_of}", points=f"{part.points:.0f}", out_of=f"{part.out_of:.0f}"))
 
 
 def _leaving(answer: Answer, units: Units) -> list[str]:
@@ -242,9 +235,9 @@ def _leaving(answer: Answer, units: Units) -> list[str]:
 
 def _plan(answer: Answer, sections: Sequence[Section], units: Units) -> Plan:
     """Lay out bows on the board, as the first one's back faces the viewer."""
-    told = [f"{length_in(one.start_mm, units)} to {length_in(one.end_mm, units)}" for one in sections]
+    places = [from_to(one, units) for one in sections]
     pieces = [_piece(answer, section, sections[0].back_face) for section in sections]
-    return Plan(pieces, f"The board from its marked end. Cut out from {' and from '.join(told)}.")
+    return Plan(pieces, say("The board from its marked end. Cut out {places}.", places=listed(places)))
 
 
 def _piece(answer: Answer, section: Section, seen: Side) -> Piece:
@@ -270,15 +263,15 @@ def worst_shown(answer: Answer, pictures: Mapping[str, str], units: Units, sides
 
 
 def _side_picture(side: str, address: str, around: Around) -> Picture:
-    words = SIDE_WORDS[side]
-    alt = f"{words} with its grain lines, and where they leave it; the numbers stand in the table below."
+    words = side_title(side)
+    alt = say("{side} with its grain lines, and where they leave it; the numbers stand in the table below.", side=words)
     return Picture(side, words, alt, address, f"{around.sides_at}/{side}" if around.sides_at else "")
 
 
 def _margin(answer: Answer, pictures: Mapping[str, str], units: Units) -> Picture | None:
     if answer.margin is None or "margin" not in pictures:
         return None
-    return Picture("margin", TITLE, margin_words(answer.margin, units), pictures["margin"])
+    return Picture("margin", say(TITLE), margin_words(answer.margin, units), pictures["margin"])
 
 
 def _address(drawing: str) -> str:
@@ -298,8 +291,11 @@ def _left(answer: Answer) -> list[str]:
 def _meant(answer: Answer) -> list[str]:
     """Say what the limits are for, and how strictly they are taken."""
     purpose, tolerance = PURPOSES.get(answer.limits.purpose), TOLERANCES.get(answer.limits.tolerance)
-    told = [f"{purpose.words}. {purpose.reason}"] if purpose else []
-    return [*told, f"{tolerance.reason} {tolerance.caution}".rstrip()] if tolerance else told
+    told = [say("{purpose}. {reason}", purpose=say(purpose.words), reason=say(purpose.reason))] if purpose else []
+    if tolerance is None:
+        return told
+    caution = say(tolerance.caution) if tolerance.caution else ""
+    return [*told, f"{say(tolerance.reason)} {caution}".rstrip()]
 
 
 def _limit_rows(answer: Answer, units: Units) -> list[LimitRow]:

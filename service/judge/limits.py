@@ -295,10 +295,10 @@ def _value_text(value: float, unit: str) -> str:
         return slope_text(value)
     if unit == "mm":
         return say("{inches} ({mm} mm)", inches=inches_text(value), mm=f"{value:.0f}") if value else say("none")
-    return say(_VALUES[unit], value=f"{value:g}")
+    return say(VALUE_WORDS[unit], value=f"{value:g}")
 
 
-_VALUES: Final = {
+VALUE_WORDS: Final = {
     "deg": mark("{value} deg"),
     "deg/mm": mark("{value} deg for each mm"),
     "points": mark("{value} points"),

@@ -8,13 +8,14 @@ from xml.etree.ElementTree import Element, tostring
 import numpy as np
 
 from service.judge.record import Answer, Margin
+from service.language import mark, say
 from service.show.cut_words import share_text
 from service.show.marks import ALARM, GRAIN, INK, PAPER, put, put_text
 from service.show.rows import MARGIN, PICTURE_WIDTH, TEXT_HEIGHT
 from service.show.units import length_in
 from service.sizes import Units
 
-TITLE: Final = "Strength and work along the bow"
+TITLE: Final = mark("Strength and work along the bow")
 LEFT: Final = 46.0
 """Room for the numbers at the left of both curves."""
 
@@ -30,7 +31,10 @@ WORDS_REACH: Final = 112.0
 
 TICK_MM: Final[dict[Units, float]] = {"in": 101.6, "mm": 100.0}
 LABEL_EVERY: Final[dict[Units, int]] = {"in": 3, "mm": 4}
-READ_AS: Final = ("Dashed: as measured, by the mildest source.", "Full line: with the error, by the strictest source.")
+READ_AS: Final = (
+    mark("Dashed: as measured, by the mildest source."),
+    mark("Full line: with the error, by the strictest source."),
+)
 
 
 @dataclass(frozen=True)
@@ -56,11 +60,13 @@ def _down(share: float, top: float) -> float:
 def margin_words(margin: Margin, units: Units) -> str:
     """Say in words what the picture shows; the margin's own text goes with it."""
     at = int(np.argmin(np.abs(np.asarray(margin.positions_mm) - margin.least_position_mm)))
-    left = share_text(margin.strength_low[at], margin.strength_high[at])
-    return (
+    return say(
         "From tip to tip of the bow: what the grain leaves of straight-grained strength in tension, above how hard the "
-        f"bow works. Least is to spare at {length_in(margin.least_position_mm, units)}, where {left} of strength is "
-        f"left and the bow works at {margin.strain_share[at]:.0%} of its peak."
+        "bow works. Least is to spare at {place}, where {left} of strength is left and the bow works at {work} of its "
+        "peak.",
+        place=length_in(margin.least_position_mm, units),
+        left=share_text(margin.strength_low[at], margin.strength_high[at]),
+        work=f"{margin.strain_share[at]:.0%}",
     )
 
 
@@ -93,11 +99,11 @@ def margin_picture(answer: Answer, units: Units = "in") -> str | None:
             "font-family": "system-ui, sans-serif",
         },
     )
-    put(svg, "title", TITLE, id="title-margin")
+    put(svg, "title", say(TITLE), id="title-margin")
     put(svg, "desc", f"{margin_words(margin, units)} {margin.text}", id="desc-margin")
     put(svg, "rect", x=0.0, y=0.0, width=PICTURE_WIDTH, height=BOTTOM, fill=PAPER)
-    put_text(svg, TITLE, MARGIN, 20.0, font_size=16.0, font_weight="bold")
-    put_text(svg, "The bow from its end nearer the marked end of the board.", MARGIN, 38.0)
+    put_text(svg, say(TITLE), MARGIN, 20.0, font_size=16.0, font_weight="bold")
+    put_text(svg, say("The bow from its end nearer the marked end of the board."), MARGIN, 38.0)
     scale = _Scale(margin.positions_mm[0], margin.positions_mm[-1])
     _put_strength(svg, margin, scale)
     _put_work(svg, margin, scale)
@@ -117,7 +123,7 @@ def _put_axis(svg: Element, heading: str, top: float) -> None:
 
 def _put_strength(svg: Element, margin: Margin, scale: _Scale) -> None:
     """Draw the band between what surely is left and what is left as measured."""
-    _put_axis(svg, "What the grain leaves of the strength in tension", STRENGTH_TOP)
+    _put_axis(svg, say("What the grain leaves of the strength in tension"), STRENGTH_TOP)
     most = scale.points(margin.positions_mm, margin.strength_high, STRENGTH_TOP)
     least = scale.points(margin.positions_mm, margin.strength_low, STRENGTH_TOP)
     band = f"M{'L'.join([*most, *reversed(least)])}z"
@@ -126,12 +132,12 @@ def _put_strength(svg: Element, margin: Margin, scale: _Scale) -> None:
     put(svg, "path", d=f"M{'L'.join(least)}", fill="none", stroke=GRAIN, stroke_width="2.4", class_="least-left")
     below = _down(0.0, STRENGTH_TOP)
     for line, words in enumerate(READ_AS):
-        put_text(svg, words, LEFT, below + 18.0 + line * TEXT_HEIGHT)
+        put_text(svg, say(words), LEFT, below + 18.0 + line * TEXT_HEIGHT)
 
 
 def _put_work(svg: Element, margin: Margin, scale: _Scale) -> None:
     """Draw how hard the bow works as a filled hill over each limb."""
-    _put_axis(svg, "How hard the bow works, of its peak", WORK_TOP)
+    _put_axis(svg, say("How hard the bow works, of its peak"), WORK_TOP)
     hill = scale.points(margin.positions_mm, margin.strain_share, WORK_TOP)
     foot = [f"{scale.along(at):.1f} {_down(0.0, WORK_TOP):.1f}" for at in (scale.to_mm, scale.from_mm)]
     put(svg, "path", d=f"M{'L'.join([*hill, *foot])}z", fill=WORK_FILL, class_="work")
@@ -139,11 +145,11 @@ def _put_work(svg: Element, margin: Margin, scale: _Scale) -> None:
     below = _down(0.0, WORK_TOP) + 16.0
     half_mm = 0.5 * (scale.to_mm - scale.from_mm)
     for word, place_mm, anchor in (
-        ("tip", scale.from_mm, "start"),
-        ("limb", scale.from_mm + 0.5 * half_mm, "middle"),
-        ("handle", scale.from_mm + half_mm, "middle"),
-        ("limb", scale.from_mm + 1.5 * half_mm, "middle"),
-        ("tip", scale.to_mm, "end"),
+        (say("tip"), scale.from_mm, "start"),
+        (say("limb"), scale.from_mm + 0.5 * half_mm, "middle"),
+        (say("handle"), scale.from_mm + half_mm, "middle"),
+        (say("limb"), scale.from_mm + 1.5 * half_mm, "middle"),
+        (say("tip"), scale.to_mm, "end"),
     ):
         put_text(svg, word, scale.along(place_mm), below, text_anchor=anchor)
 
@@ -158,7 +164,7 @@ def _put_places(svg: Element, scale: _Scale, units: Units) -> None:
         if labelled:
             anchor = "end" if across > PICTURE_WIDTH - 30 else "middle"
             put_text(svg, length_in(number * tick_mm, units), across, RULER_TOP + 21.0, text_anchor=anchor)
-    put_text(svg, "from the board's marked end", PICTURE_WIDTH - MARGIN, RULER_TOP + 38.0, text_anchor="end")
+    put_text(svg, say("from the board's marked end"), PICTURE_WIDTH - MARGIN, RULER_TOP + 38.0, text_anchor="end")
 
 
 def _put_least(svg: Element, margin: Margin, scale: _Scale, units: Units) -> None:
@@ -171,6 +177,6 @@ def _put_least(svg: Element, margin: Margin, scale: _Scale, units: Units) -> Non
         (RULER_TOP, RULER_TOP + 8.0),
     ):
         put(svg, "line", x1=across, x2=across, y1=top, y2=bottom, **line)
-    words = f"least to spare, at {length_in(margin.least_position_mm, units)}"
+    words = say("least to spare, at {place}", place=length_in(margin.least_position_mm, units))
     middle = min(max(across, WORDS_REACH), PICTURE_WIDTH - WORDS_REACH)
     put_text(svg, words, middle, RULER_TOP + 62.0, text_anchor="middle", fill=ALARM, font_weight="bold")

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from service.grain.follow import LINES, line_rise
 from service.judge.record_side import Knot, SideAnswer
+from service.language import say
 from service.photo.types import Strip
 from service.show.rows import MARGIN, MARK_ROOM, Row
 from service.show.units import length_in
@@ -73,7 +74,7 @@ def put_image(parent: Element, row: Row, strips: Sequence[Strip]) -> None:
         if seen is not None:
             _put_strip(parent, row, strip, seen)
     if all(seen is None for _, seen in cuts):
-        put_text(parent, "not in any photo", row.along(row.from_mm) + 4, row.top + 0.5 * row.height)
+        put_text(parent, say("not in any photo"), row.along(row.from_mm) + 4, row.top + 0.5 * row.height)
 
 
 def _put_strip(parent: Element, row: Row, strip: Strip, seen: tuple[float, float]) -> None:
@@ -241,7 +242,7 @@ def _put_unread(parent: Element, row: Row, seen: tuple[float, float], hatch: str
         class_="unread",
     )
     if width > UNREAD_ROOM:
-        put_text(parent, "not read", across + 2, row.top + 0.5 * row.height)
+        put_text(parent, say("not read"), across + 2, row.top + 0.5 * row.height)
 
 
 def _put_knot(parent: Element, row: Row, seen: tuple[float, float], knot: Knot) -> None:
@@ -254,5 +255,5 @@ def _put_knot(parent: Element, row: Row, seen: tuple[float, float], knot: Knot) 
     room = HAND_KNOT_ROOM if knot.by_hand else KNOT_ROOM
     beside, anchor = (right + 3, "start") if right + room < row.along(row.to_mm) + MARGIN else (left - 3, "end")
     down = min(max(top + 12, row.top + 12), row.top + row.height - 3)
-    word = "knot, by hand" if knot.by_hand else "knot"
+    word = say("knot, by hand") if knot.by_hand else say("knot")
     put_text(parent, word, beside, down, fill=ALARM, text_anchor=anchor)

@@ -5,9 +5,10 @@ from textwrap import wrap
 from typing import Final
 from xml.etree.ElementTree import Element, tostring
 
-from service.board.phrase import side_text
+from service.board.phrase import side_text, side_title
 from service.judge.record import Answer
 from service.judge.record_side import Side, SideAnswer
+from service.language import say
 from service.photo.types import Strip
 from service.show.marks import (
     INK,
@@ -97,10 +98,11 @@ def _put_frame(side: Side, answer: Answer, units: Units, bottom: float) -> Eleme
 
 def _title(side: Side, answer: Answer) -> str:
     """Name the side, and what it becomes in the bow."""
-    name = side_text(side).capitalize()
+    name = side_title(side)
     if answer.back is None or not side.startswith("face"):
         return name
-    return f"{name}, the {'back' if side == answer.back.face else 'belly'} of the bow"
+    back = side == answer.back.face
+    return say("{side}, the back of the bow", side=name) if back else say("{side}, the belly of the bow", side=name)
 
 
 def _description(side: Side, answer: Answer, units: Units) -> str:
@@ -108,10 +110,12 @@ def _description(side: Side, answer: Answer, units: Units) -> str:
     told = [side_line(answer.sides[side], side, units)]
     if answer.section is not None:
         start, end = length_in(answer.section.start_mm, units), length_in(answer.section.end_mm, units)
-        told.append(f"The bow is cut from {start} to {end}.")
+        told.append(say("The bow is cut from {start} to {end}.", start=start, end=end))
     runoffs = answer.sides[side].runoffs
     told += (
-        _runoff_notes(answer.sides[side], 0.0, float("inf"), units) if runoffs else ["No grain line leaves this side."]
+        _runoff_notes(answer.sides[side], 0.0, float("inf"), units)
+        if runoffs
+        else [say("No grain line leaves this side.")]
     )
     return " ".join(told)
 
@@ -121,22 +125,28 @@ def _runoff_notes(side: SideAnswer, from_mm: float, to_mm: float, units: Units) 
     offs = sorted((off for off in side.runoffs if from_mm <= off.position_mm < to_mm), key=lambda off: off.position_mm)
     told = []
     for over in dict.fromkeys(off.over for off in offs):
-        places = (f"line {off.line} at {length_in(off.position_mm, units)}" for off in offs if off.over == over)
+        places = (
+            say("line {number} at {place}", number=off.line, place=length_in(off.position_mm, units))
+            for off in offs
+            if off.over == over
+        )
         # Kept together, so that no line of text ends between a number and what it counts.
         joined = ", ".join(places).replace(" ", "\u00a0").replace(",\u00a0", ", ")
-        told += wrap(f"Off over {side_text(over)}: {joined}.", NOTE_LETTERS)
+        told += wrap(say("Off over {side}: {places}.", side=side_text(over), places=joined), NOTE_LETTERS)
     return [line.replace("\u00a0", " ") for line in told]
 
 
 def _put_head(svg: Element, side: Side, answer: Answer, higher: int) -> None:
     """Write the title, which corner borders on which side, and how the height is drawn."""
     put_text(svg, _title(side, answer), MARGIN, 20.0, font_size=16.0, font_weight="bold")
-    corners = f"Marked end left. Above: {side_text(side_above(side))}. Below: {side_text(side_below(side))}."
-    put_text(svg, corners, MARGIN, 38.0)
-    drawn = f"Drawn {higher} times as high as it is, so slopes look steeper." if higher > 1 else "Drawn true to scale."
+    above, below = side_text(side_above(side)), side_text(side_below(side))
+    put_text(svg, say("Marked end left. Above: {above}. Below: {below}.", above=above, below=below), MARGIN, 38.0)
+    drawn = say("Drawn true to scale.")
+    if higher > 1:
+        drawn = say("Drawn {times} times as high as it is, so slopes look steeper.", times=higher)
     put_text(svg, drawn, MARGIN, 54.0)
     if _is_hatched(answer.sides[side]):
-        put_text(svg, "Hatched: could not be read.", MARGIN, 70.0)
+        put_text(svg, say("Hatched: could not be read."), MARGIN, 70.0)
 
 
 def _is_hatched(side: SideAnswer) -> bool:

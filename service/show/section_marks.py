@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from service.judge.record import Answer, Section
 from service.judge.record_side import Side
 from service.judge.shape import BowShape
+from service.language import say
 from service.show.marks import INK, PAPER, put, put_text
 from service.show.rows import MARGIN, Row
 from service.show.units import length_in
@@ -73,9 +74,9 @@ def put_section(parent: Element, row: Row, side: Side, answer: Answer, units: Un
         at_mm = np.linspace(*kept, max(2, round((kept[1] - kept[0]) / STEP_MM)))
         lower_mm, upper_mm = bow_outline(answer, section, side, at_mm)
         _put_outline(parent, row, at_mm, lower_mm, upper_mm, (section.start_mm, section.end_mm))
-    for word, place_mm in (("starts", section.start_mm), ("ends", section.end_mm)):
+    for starts, place_mm in ((True, section.start_mm), (False, section.end_mm)):
         if row.holds(place_mm) or place_mm == row.to_mm == answer.board.length_mm:
-            _put_end(parent, row, word, place_mm, units)
+            _put_end(parent, row, starts, place_mm, units)
 
 
 def _put_away(parent: Element, row: Row, away: tuple[float, float] | None) -> None:
@@ -86,7 +87,7 @@ def _put_away(parent: Element, row: Row, away: tuple[float, float] | None) -> No
     box = put(parent, "rect", x=row.along(away[0]), y=row.top, width=width, height=row.height, class_="away")
     box.attrib.update({"fill": PAPER, "fill-opacity": "0.72"})
     if width > AWAY_ROOM:
-        put_text(parent, "cut away", row.along(away[0]) + 4, row.top + 0.5 * row.height + 4)
+        put_text(parent, say("cut away"), row.along(away[0]) + 4, row.top + 0.5 * row.height + 4)
 
 
 def _put_outline(
@@ -105,13 +106,14 @@ def _put_outline(
     put(parent, "path", d=line, fill="none", stroke=INK, stroke_width="2.2", class_="section")
 
 
-def _put_end(parent: Element, row: Row, word: str, place_mm: float, units: Units) -> None:
+def _put_end(parent: Element, row: Row, starts: bool, place_mm: float, units: Units) -> None:
     """Write where the bow starts or ends, on the side where there is room."""
     across = row.along(place_mm)
-    inward, outward = ("start", "end") if word == "starts" else ("end", "start")
+    inward, outward = ("start", "end") if starts else ("end", "start")
     room = (row.along(row.to_mm) - across) if inward == "start" else (across - MARGIN)
     anchor = inward if room > LABEL_ROOM else outward
-    text = f"bow {word} {length_in(place_mm, units)}"
+    place = length_in(place_mm, units)
+    text = say("bow starts {place}", place=place) if starts else say("bow ends {place}", place=place)
     put_text(
         parent, text, across + (4 if anchor == "start" else -4), row.top + 14, text_anchor=anchor, font_weight="bold"
     )

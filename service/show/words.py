@@ -2,10 +2,11 @@
 
 from typing import Final
 
-from service.board.phrase import one_in_text, side_text, slope_text
+from service.board.phrase import is_straight, side_text, side_title, slope_text, word_of
 from service.grain.follow import LONGEST_BRIDGE_MM
 from service.judge.record import Answer, Section
 from service.judge.record_side import Knot, RunOff, Side, SideAnswer
+from service.language import mark, say, say_many
 from service.show.cut_words import (
     back_lines,
     cut_line,
@@ -21,25 +22,51 @@ from service.sides import SIDES
 from service.sizes import Units
 
 VERDICT_WORDS: Final = {
-    "pass": "Take it",
-    "borderline": "Not sure yet",
-    "fail": "Leave it",
-    "retake": "Photograph again",
+    "pass": mark("Take it"),
+    "borderline": mark("Not sure yet"),
+    "fail": mark("Leave it"),
+    "retake": mark("Photograph again"),
 }
 
-VERDICT_SENTENCES: Final = {
-    "pass": "a {length} bow can come out of this board.",
-    "borderline": "a {length} bow may come out of this board, but the photos leave it open.",
-    "fail": "no {length} bow can be cut out of this board within the limits.",
-    "retake": "nothing can be said before the photos below have been taken.",
+_SENTENCES: Final = {
+    "pass": mark("A {length} bow can come out of this board."),
+    "borderline": mark("A {length} bow may come out of this board, but the photos leave it open."),
+    "fail": mark("No {length} bow can be cut out of this board within the limits."),
+    "retake": mark("Nothing can be said before the photos below have been taken."),
 }
+
+_LINES: Final = {
+    "pass": mark("{word}: a {length} bow can come out of this board. Score {points} of 100."),
+    "borderline": mark(
+        "{word}: a {length} bow may come out of this board, but the photos leave it open. Score {points} of 100."
+    ),
+    "fail": mark("{word}: no {length} bow can be cut out of this board within the limits. Score {points} of 100."),
+    "retake": mark("{word}: nothing can be said before the photos below have been taken. Score {points} of 100."),
+}
+
+
+def verdict_word(verdict: str) -> str:
+    """Say a verdict in short.
+
+    >>> verdict_word("pass")
+    'Take it'
+    """
+    return say(VERDICT_WORDS[verdict])
+
+
+def verdict_sentence(answer: Answer, units: Units) -> str:
+    """Write the verdict as one sentence."""
+    return say(_SENTENCES[answer.verdict], length=length_in(answer.bow_length_mm, units))
 
 
 def verdict_line(answer: Answer, units: Units) -> str:
     """Write the verdict as one sentence with the score."""
-    length = length_in(answer.bow_length_mm, units)
-    sentence = VERDICT_SENTENCES[answer.verdict].format(length=length)
-    return f"{VERDICT_WORDS[answer.verdict]}: {sentence} Score {answer.score:.0f} of 100."
+    return say(
+        _LINES[answer.verdict],
+        word=verdict_word(answer.verdict),
+        length=length_in(answer.bow_length_mm, units),
+        points=f"{answer.score:.0f}",
+    )
 
 
 def summary_lines(answer: Answer, units: Units) -> list[str]:
@@ -62,10 +89,13 @@ def summary_lines(answer: Answer, units: Units) -> list[str]:
         *(reason.text for reason in answer.reasons),
         *section_lines(answer, units),
         *filter(None, [changed_line(answer, units)]),
-        *(f"Still open: {question.text} What would tell: {question.photo}" for question in answer.open_questions),
+        *(
+            say("Still open: {question} What would tell: {photo}", question=question.text, photo=question.photo)
+            for question in answer.open_questions
+        ),
         *alternative_lines(answer, units),
         *(side_line(answer.sides[name], name, units) for name in SIDES),
-        *(f"Mind: {caution}" for caution in answer.cautions),
+        *(say("Mind: {caution}", caution=caution) for caution in answer.cautions),
     ]
 
 
@@ -78,7 +108,7 @@ def section_lines(answer: Answer, units: Units) -> list[str]:
     if answer.back is not None:
         lines += back_lines(answer.back)
     elif answer.section is not None:
-        lines.append(f"Which face becomes the back is open. {answer.back_reason}")
+        lines.append(say("Which face becomes the back is open. {why}", why=answer.back_reason))
     lines += leaving_lines(answer, units)
     if answer.margin is not None:
         lines.append(answer.margin.text)
@@ -89,8 +119,7 @@ def strength_lines(answer: Answer) -> list[str]:
     """Write what strength is left; nothing when it is not known."""
     if answer.strength is None:
         return []
-    where = "in that section" if answer.section is not None else "even in the best section"
-    return [strength_line(answer.strength, where)]
+    return [strength_line(answer.strength, answer.section is not None)]
 
 
 def leaving_lines(answer: Answer, units: Units) -> list[str]:
@@ -100,7 +129,10 @@ def leaving_lines(answer: Answer, units: Units) -> list[str]:
     back: Side = answer.back.face if answer.back is not None else "face_2"
     belly: Side = "face_2" if back == "face_1" else "face_1"
     told = (("back", back, answer.runoffs_in_bow.back), ("belly", belly, answer.runoffs_in_bow.belly))
-    return [runoff_line(role, runoffs, units) + _lost_lines_text(answer, face, units) for role, face, runoffs in told]
+    return [
+        f"{runoff_line(role, runoffs, units)} {_lost_lines_text(answer, face, units)}".rstrip()
+        for role, face, runoffs in told
+    ]
 
 
 def runoff_line(role: str, runoffs: list[RunOff], units: Units) -> str:
@@ -112,11 +144,15 @@ def runoff_line(role: str, runoffs: list[RunOff], units: Units) -> str:
     >>> runoff_line("belly", [], "in")
     'Of nine grain lines started across the section, none leaves the belly.'
     """
-    opening = "Of nine grain lines started across the section,"
     if not runoffs:
-        return f"{opening} none leaves the {role}."
-    verb = "leaves" if len(runoffs) == 1 else "leave"
-    return f"{opening} {len(runoffs)} {verb} the {role}: {runoff_places(runoffs, units)}."
+        return say("Of nine grain lines started across the section, none leaves the {role}.", role=word_of(role))
+    return say_many(
+        "Of nine grain lines started across the section, {count} leaves the {role}: {places}.",
+        "Of nine grain lines started across the section, {count} leave the {role}: {places}.",
+        len(runoffs),
+        role=word_of(role),
+        places=runoff_places(runoffs, units),
+    )
 
 
 def _lost_lines_text(answer: Answer, face: Side, units: Units) -> str:
@@ -130,7 +166,7 @@ def _lost_lines_text(answer: Answer, face: Side, units: Units) -> str:
     if section is None or not any(gap.to_mm > section.start_mm and gap.from_mm < section.end_mm for gap in gaps):
         return ""
     lost_mm = max(section.start_mm, min(gap.from_mm for gap in gaps if gap.to_mm > section.start_mm))
-    return f" Past {length_in(lost_mm, units)} they could not be followed."
+    return say("Past {place} they could not be followed.", place=length_in(lost_mm, units))
 
 
 def runoff_places(runoffs: list[RunOff], units: Units) -> str:
@@ -142,14 +178,25 @@ def runoff_places(runoffs: list[RunOff], units: Units) -> str:
     """
     ordered = sorted(runoffs, key=lambda off: off.position_mm)
     return "; ".join(
-        f"line {off.line} over {side_text(off.over)} at {length_in(off.position_mm, units)}" for off in ordered
+        say(
+            "line {number} over {side} at {place}",
+            number=off.line,
+            side=side_text(off.over),
+            place=length_in(off.position_mm, units),
+        )
+        for off in ordered
     )
 
 
 def alternative_lines(answer: Answer, units: Units) -> list[str]:
     """Write the other sections worth considering."""
     return [
-        f"Or from {length_in(other.start_mm, units)} to {length_in(other.end_mm, units)}. {other_text(other, units)}"
+        say(
+            "Or from {start} to {end}. {why}",
+            start=length_in(other.start_mm, units),
+            end=length_in(other.end_mm, units),
+            why=other_text(other, units),
+        )
         for other in further_sections(answer)
     ]
 
@@ -161,18 +208,18 @@ def other_text(other: Section, units: Units) -> str:
 
 def side_line(side: SideAnswer, name: str, units: Units) -> str:
     """Write what was read on one side."""
-    title = side_text(name).capitalize()
+    title = side_title(name)
     if side.status != "read":
         why = side.status_reason.text if side.status_reason is not None else ""
-        knots = f" {knots_text(side.knots, units).capitalize()}." if side.knots else ""
-        return f"{title}: not read. {why}".rstrip() + knots
-    told = [f"{title}: {_steepest_text(side, units)}"]
+        knots = say("{knots}.", knots=knots_text(side.knots, units)) if side.knots else ""
+        return " ".join(filter(None, (say("{side}: not read.", side=title), why, knots)))
+    told = [_steepest_text(side, units)]
     if side.knots:
         told.append(knots_text(side.knots, units))
     unread_mm = sum(part.to_mm - part.from_mm for part in side.pattern if part.kind == "unreadable")
     if unread_mm > 0:
-        told.append(f"{length_in(unread_mm, units)} of it could not be read")
-    return "; ".join(told) + "."
+        told.append(say("{length} of it could not be read", length=length_in(unread_mm, units)))
+    return say("{side}: {told}.", side=title, told="; ".join(told))
 
 
 def knots_text(knots: list[Knot], units: Units) -> str:
@@ -183,22 +230,21 @@ def knots_text(knots: list[Knot], units: Units) -> str:
     >>> knots_text([Knot(**found, **across), Knot(**shown, **across, by_hand=True)], "in")
     '2 knots, at 10 in, 20 in (pointed at by hand)'
     """
-    places = ", ".join(f"{length_in(knot.from_mm, units)}{hand_text(knot)}" for knot in knots)
-    return f"{len(knots)} knot{'s' if len(knots) > 1 else ''}, at {places}"
+    places = ", ".join(knot_place(knot, length_in(knot.from_mm, units)) for knot in knots)
+    return say_many("{count} knot, at {places}", "{count} knots, at {places}", len(knots), places=places)
 
 
-def hand_text(knot: Knot) -> str:
-    """Say of a knot that it was pointed at by hand; nothing when it was found."""
-    return " (pointed at by hand)" if knot.by_hand else ""
+def knot_place(knot: Knot, place: str) -> str:
+    """Write a knot's place, and beside it that it was pointed at by hand unless it was found."""
+    return say("{place} (pointed at by hand)", place=place) if knot.by_hand else place
 
 
 def _steepest_text(side: SideAnswer, units: Units) -> str:
     """Write the steepest stretch of a side."""
     if side.slope_one_in is None:
-        return "no grain was read"
-    if side.slope_one_in.one_in is None:
-        return "the grain runs straight along it"
-    slope = 1.0 / side.slope_one_in.one_in
-    if one_in_text(slope) == "straight":
-        return "the grain runs straight along it"
-    return f"steepest {slope_text(slope)} around {length_in(side.slope_one_in.position_mm, units)}"
+        return say("no grain was read")
+    one_in = side.slope_one_in.one_in
+    if one_in is None or is_straight(1.0 / one_in):
+        return say("the grain runs straight along it")
+    place = length_in(side.slope_one_in.position_mm, units)
+    return say("steepest {slope} around {place}", slope=slope_text(1.0 / one_in), place=place)
