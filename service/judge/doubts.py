@@ -107,6 +107,8 @@ def _close_call(place: Extreme, flatter: Side, *, measured_outside: bool) -> tup
             flatter=side_text(flatter),
             **where,
         ),
+        shots=[f"close_{place.face}"],
+        test_side=flatter,
     )
     reason = Reason(
         code=code,
@@ -158,6 +160,8 @@ def _spiral_unknown(reading: BoardReading, *, good_so_far: bool) -> tuple[Reason
         code="spiral_unknown",
         text=say("Whether the fibres turn within the rings (spiral grain)."),
         photo=f"{photo} {say(HOW_TO_TEST)}",
+        shots=[f"close_{side}", *([] if reading.rings is not None else ["end"])],
+        test_side=side,
     )
     return Reason(code="spiral_unknown", text=text, side=side), question
 
@@ -176,6 +180,7 @@ def _assumed(reading: BoardReading, stretches: list[UnreadStretch]) -> tuple[Rea
             code="side_missing",
             text=say("How the grain runs on {side}.", side=name),
             photo=say("The whole of {side}.", side=name),
+            shots=[side],
         )
         return Reason(code="side_missing", text=text, side=side), question
     where = stretch_text(stretches[0].from_mm, stretches[0].to_mm)
@@ -202,7 +207,7 @@ def _assumed(reading: BoardReading, stretches: list[UnreadStretch]) -> tuple[Rea
         position_mm=round(stretches[0].from_mm, 1),
         length_mm=round(length_mm, 1),
     )
-    return reason, Question(code="unread", text=_how_it_runs(name, where), photo=photo)
+    return reason, Question(code="unread", text=_how_it_runs(name, where), photo=photo, shots=[side])
 
 
 def _how_it_runs(side: str, where: str) -> str:
@@ -240,6 +245,7 @@ def _unreadable(reading: BoardReading) -> list[tuple[Reason, Question]]:
                 code=problem.code,
                 text=say("How the grain runs on {side}.", side=side_text(name)),
                 photo=say("The whole of {side} again.", side=side_text(name)),
+                shots=[name],
             )
             text = say("{side}: {problem}", side=side_title(name), problem=problem.text)
             asked.append((Reason(code=problem.code, text=text, side=name), question))
@@ -252,7 +258,12 @@ def _nowhere(reading: BoardReading) -> list[tuple[Reason, Question]]:
     for (first, second), (missing, unknown) in _PAIRS.items():
         if reading.sides[first].status == reading.sides[second].status == "missing":
             sides = either([side_text(first), side_text(second)])
-            question = Question(code="side_missing", text=say(unknown), photo=say("The whole of {side}.", side=sides))
+            question = Question(
+                code="side_missing",
+                text=say(unknown),
+                photo=say("The whole of {side}.", side=sides),
+                shots=[first, second],
+            )
             asked.append((Reason(code="side_missing", text=say(missing, sides=sides), side=first), question))
     return asked
 
@@ -267,4 +278,5 @@ def _unread_on_both(stretch: UnreadStretch) -> tuple[Reason, Question]:
         position_mm=round(stretch.from_mm, 1),
         length_mm=round(stretch.to_mm - stretch.from_mm, 1),
     )
-    return reason, Question(code="unread", text=_how_it_runs(name, where), photo=_closer(stretch))
+    question = Question(code="unread", text=_how_it_runs(name, where), photo=_closer(stretch), shots=[stretch.side])
+    return reason, question

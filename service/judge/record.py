@@ -18,6 +18,11 @@ class Question(Part):
     code: str = Field(description="Short fixed name of the question, for programs.")
     text: str = Field(description="What is not known, as a sentence.")
     photo: str = Field(description="The photo or the test at the bench that would answer it.")
+    shots: list[str] = Field(
+        default_factory=list,
+        description="Where that photo belongs, as photo fields are named: a side, close_ and a side, or end.",
+    )
+    test_side: Side | None = Field(None, description="The side on which an ink or scribe test would answer it too.")
 
 
 class Board(Part):
