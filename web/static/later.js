@@ -38,6 +38,16 @@ export async function sendLater(form) {
   tellBow()
 }
 
+// Drops what waits on this phone when all is forgotten.
+export function forgetHere(form) {
+  form.addEventListener("submit", async (event) => {
+    event.preventDefault()
+    const short = new Promise((resolve) => setTimeout(resolve, 2000)) // it must not keep anyone from deleting
+    await Promise.race([outbox.dropAll(), short]).catch(() => null)
+    form.submit()
+  })
+}
+
 // Keeps what was typed; null where nothing can be kept, for then the form has to go by itself.
 async function kept(form) {
   await outbox.ready

@@ -7,11 +7,11 @@ function attach(root) {
   const each = (marked, behave) => root.querySelectorAll(marked).forEach((place) => behave(place))
   each("[data-photo-field]", async (field) => (await import("./thumbs.js")).showThumbs(field))
   each("[data-photo-field]:has([data-corners-open])", async (one) => (await import("./corners.js")).markCorners(one))
-  each("[data-back]", async (link) => (await import("./back.js")).keepBack(link))
+  each("[data-back]", async (link) => (await import("./answer.js")).keepBack(link))
   each("[data-view]", async (form) => (await import("./view.js")).lookClose(form))
   each("[data-camera]", async (button) => (await import("./camera.js")).offerCamera(button))
   each("[data-handles]", async (form) => (await import("./handles.js")).dragCorners(form))
-  each("[data-save]", async (button) => (await import("./save.js")).savePicture(button))
+  each("[data-save]", async (button) => (await import("./answer.js")).savePicture(button))
   each("[data-send]", async (form) => (await import("./send.js")).sendWithProgress(form, showPage))
   each("[data-shot]", async (form) => (await import("./shots.js")).sendShots(form))
   each(".next a[href^='#shot_']", async (link) => (await import("./next.js")).shootNext(link))
@@ -19,7 +19,7 @@ function attach(root) {
   each("[data-reading=started]", async (board) => (await import("./read.js")).watchReading(board))
   each("[data-later]", async (form) => (await import("./later.js")).sendLater(form))
   each("[data-waiting-board]", async (template) => (await import("./local.js")).showLocal(template))
-  each("[data-forget]", async (form) => (await import("./forget.js")).forgetHere(form))
+  each("[data-forget]", async (form) => (await import("./later.js")).forgetHere(form))
 }
 
 // Puts a page that came by script in the place of the one on show. The form stays alive in memory, so going back

@@ -52,44 +52,43 @@ function content(held) {
 
 function waitWords(waiting) {
   if (waiting.length === 0) return ""
-  const counted = waiting.filter((note) => note.kind !== "bow")
-  const { boards, photos } = wordsOf(waiting)
-  const lines = counted.length < waiting.length ? [say("Your bow waits for signal.")] : []
-  if (boards && photos) lines.push(say("{boards} and {photos} wait for signal.", { boards, photos }))
-  else if (counted.length === 1) lines.push(say("{one} waits for signal.", { one: boards || photos }))
-  else if (counted.length) lines.push(say("{several} wait for signal.", { several: boards || photos }))
+  const { bows, what, several } = counted(waiting)
+  const lines = bows ? [say("Your bow waits for signal.")] : []
+  if (what) lines.push(several ? say("{what} wait for signal.", { what }) : say("{what} waits for signal.", { what }))
   return `${lines.join(" ")} ${stays()}`
 }
 
 function refusedWords(refused) {
-  const counted = refused.filter((note) => note.kind !== "bow")
-  const { boards, photos } = wordsOf(refused)
-  const lines = counted.length < refused.length ? [say("Your bow was not taken.")] : []
-  if (boards && photos) lines.push(say("{boards} and {photos} were not taken.", { boards, photos }))
-  else if (counted.length === 1) lines.push(say("{one} was not taken.", { one: boards || photos }))
-  else if (counted.length) lines.push(say("{several} were not taken.", { several: boards || photos }))
+  const { bows, what, several } = counted(refused)
+  const lines = bows ? [say("Your bow was not taken.")] : []
+  if (what) lines.push(several ? say("{what} were not taken.", { what }) : say("{what} was not taken.", { what }))
   return lines.join(" ")
 }
 
-// How many boards and photos there are; nothing where there is none.
-function wordsOf(notes) {
-  const boards = notes.filter((note) => note.kind === "board").length
-  const photos = notes.filter((note) => !note.kind).length
-  return {
-    boards: boards && (boards === 1 ? say("1 board") : say("{count} boards", { count: boards })),
-    photos: photos && (photos === 1 ? say("1 photo") : say("{count} photos", { count: photos })),
+// Says how many boards and photos there are.
+function counted(notes) {
+  const number = (kind) => notes.filter((note) => note.kind === kind).length
+  const [bows, boards, photos] = [number("bow"), number("board"), number()]
+  const words = {
+    boards: boards === 1 ? say("1 board") : say("{count} boards", { count: boards }),
+    photos: photos === 1 ? say("1 photo") : say("{count} photos", { count: photos }),
   }
+  const both = boards && photos && say("{boards} and {photos}", words)
+  return { bows, what: both || (boards && words.boards) || (photos && words.photos), several: boards + photos > 1 }
 }
 
 function stays() {
-  if (!outbox.safe) return "Nothing more can be kept for later: leave this page open until all is sent."
-  return "What waits is sent by itself, also after the page was closed and opened again."
+  if (!outbox.safe) return say("Nothing more can be kept for later: leave this page open until all is sent.")
+  return say("What waits is sent by itself, also after the page was closed and opened again.")
 }
 
 function fullWords() {
   const { room } = outbox
-  const left = room < 1 ? "no room for another photo" : `room for about ${room} more`
-  return `There is ${left} to wait on this phone. Find signal and let them be sent, or delete something on the phone.`
+  const left =
+    room < 1
+      ? say("There is no room for another photo to wait on this phone.")
+      : say("There is room for about {count} more to wait on this phone.", { count: room })
+  return `${left} ${say("Find signal and let them be sent, or delete something on the phone.")}`
 }
 
 function item(note) {
@@ -99,9 +98,13 @@ function item(note) {
   const time = new Date(note.order).toLocaleTimeString([], { timeStyle: "short" })
   link.href = outbox.page(note)
   line.append(link, ` ${note.refused ?? time}${photos ? `, ${say("photos: {count}", { count: photos })}` : ""} `)
-  if (note.refused) line.append(button("Send again", note, () => outbox.again(note)))
-  line.append(button("Throw away", note, () => confirm(`Throw it away? ${note.words}`) && outbox.drop(note.key)))
+  if (note.refused) line.append(button(say("Send again"), note, () => outbox.again(note)))
+  line.append(button(say("Throw away"), note, () => confirm(sure(note)) && outbox.drop(note.key)))
   return line
+}
+
+function sure({ words }) {
+  return say("Throw it away? {what}", { what: words })
 }
 
 function button(words, note, press) {

@@ -1,3 +1,14 @@
+// Small helps on the page of an answer.
+
+// Makes the way back lead to the form as it was left, photos included, when the answer came by script.
+export function keepBack(link) {
+  link.addEventListener("click", (event) => {
+    if (!history.state?.answer) return
+    event.preventDefault()
+    history.back()
+  })
+}
+
 // Saves the picture beside a button as a file. The picture is in the page already, so nothing is fetched.
 export function savePicture(button) {
   const image = button.parentElement.querySelector("img")
