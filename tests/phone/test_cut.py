@@ -62,11 +62,21 @@ def page(browser: Browser, address: str) -> Iterator[Page]:
 def make_board(page: Page, address: str) -> str:
     """Set a bow and make a board of the drawn one's size; return its address."""
     size = random_solid(61)
-    bow = {"units": "in", "bow_length": "68", "bow_width": "", "purpose": "unbacked", "tolerance": "usual"}
-    told = {"width": f"{size.width_mm} mm", "thickness": f"{size.thickness_mm} mm", "length_choice": "8 ft"}
+    bow: dict[str, str | float | bool] = {
+        "units": "in",
+        "bow_length": "68",
+        "bow_width": "",
+        "purpose": "unbacked",
+        "tolerance": "usual",
+    }
+    told: dict[str, str | float | bool] = {
+        "width": f"{size.width_mm} mm",
+        "thickness": f"{size.thickness_mm} mm",
+        "length_choice": "8 ft",
+    }
     assert page.request.post(f"{address}/bow", form=bow).ok
-    rest = {"length": "", "size": "", "size_other": ""}
-    made = page.request.post(f"{address}/boards/new", form={**told, **rest})
+    told |= {"length": "", "size": "", "size_other": ""}
+    made = page.request.post(f"{address}/boards/new", form=told)
     assert "/boards/" in made.url
     return made.url
 
