@@ -1,13 +1,15 @@
 // Marks a side's corners by hand in its only photo: each end is tapped in the whole picture, then its two corners in
 // an enlarged piece of it, since a finger is wider than a board seen whole. The result is the text that the server
 // takes, in pixels of the upright photo.
+import { say } from "./words.js"
+
 const STEPS = [
-  { words: "Tap the marked end of the board.", zoom: true },
-  { words: "Tap its upper corner (in an upright photo the left one).", corner: 0 },
-  { words: "Tap its lower corner (in an upright photo the right one).", corner: 3 },
-  { words: "Tap the far end of the board.", zoom: true },
-  { words: "Tap its upper corner (in an upright photo the left one).", corner: 1 },
-  { words: "Tap its lower corner (in an upright photo the right one).", corner: 2 },
+  { words: say("Tap the marked end of the board."), zoom: true },
+  { words: say("Tap its upper corner (in an upright photo the left one)."), corner: 0 },
+  { words: say("Tap its lower corner (in an upright photo the right one)."), corner: 3 },
+  { words: say("Tap the far end of the board."), zoom: true },
+  { words: say("Tap its upper corner (in an upright photo the left one)."), corner: 1 },
+  { words: say("Tap its lower corner (in an upright photo the right one)."), corner: 2 },
 ]
 const PIECE = 12 // an enlarged piece is this many times smaller than the photo's longer side
 

@@ -1,6 +1,9 @@
 // The button at the thumb opens the camera for the shot it names, and goes on to the next one while that photo is on
 // its way: a board is shot by pressing one place over and over.
 import { outbox } from "./outbox.js"
+import { say } from "./words.js"
+
+const SIDES = { face_1: say("face 1"), edge_1: say("edge 1"), face_2: say("face 2"), edge_2: say("edge 2") }
 
 export function shootNext(link) {
   const then = link.parentElement.querySelector("[data-then]") // what comes when all are on their way
@@ -12,9 +15,9 @@ export function shootNext(link) {
       link.hidden = !open
       then.hidden = Boolean(open)
     }
-    if (!open) return (link.textContent = "The photos are on their way")
-    const side = open.querySelector("h3").textContent.toLowerCase()
-    link.textContent = open.matches(".again") ? `Take ${side} again` : `Photograph ${side}`
+    if (!open) return (link.textContent = say("The photos are on their way"))
+    const side = SIDES[open.querySelector("[data-shot]").dataset.shot]
+    link.textContent = open.matches(".again") ? say("Take {side} again", { side }) : say("Photograph {side}", { side })
     link.hash = open.id
   }
   outbox.addEventListener("change", show)

@@ -1,4 +1,6 @@
 // Tells under a form how far its work is, with a way to stop it; the focus follows what can be pressed.
+import { say } from "./words.js"
+
 export class Progress {
   #form
   #box = made("div", "progress")
@@ -13,7 +15,7 @@ export class Progress {
     this.#words.ariaLive = "polite"
     this.#problem.role = "alert"
     this.#bar.max = 1
-    this.#bar.ariaLabel = "How far it is"
+    this.#bar.ariaLabel = say("How far it is")
     this.#stop.type = "button"
     this.#stop.addEventListener("click", stop)
     this.#box.append(this.#words, this.#bar, this.#stop)

@@ -4,14 +4,15 @@ import { freshen } from "./fresh.js"
 import { LINES, isLines, told, whole } from "./lines.js"
 import { outbox } from "./outbox.js"
 import { Progress } from "./progress.js"
+import { say } from "./words.js"
 
 const LOOK_MS = 300
 const LOST_MS = 3000
-const LOST = "The connection was lost. The photos are kept: read the board once more when there is signal."
+const LOST = say("The connection was lost. The photos are kept: read the board once more when there is signal.")
 
 export function readInBackground(form) {
   let request = null
-  const view = new Progress(form, () => request?.abort(), "Stop waiting") // the reading goes on
+  const view = new Progress(form, () => request?.abort(), say("Stop waiting")) // the reading goes on
   form.addEventListener("submit", (event) => {
     event.preventDefault()
     if (request) return
@@ -31,15 +32,16 @@ export function readInBackground(form) {
 function first(form) {
   const board = form.closest("[data-board]")?.dataset.board
   const late = outbox.notes.filter((note) => note.board === board && !note.refused).length
-  if (late === 0) return "Reading the board"
-  return `Reading the board without ${late === 1 ? "the photo that is" : `the ${late} photos that are`} on the way`
+  if (late === 0) return say("Reading the board")
+  if (late === 1) return say("Reading the board without the photo that is on the way")
+  return say("Reading the board without the {count} photos that are on the way", { count: late })
 }
 
 async function ended(view, last) {
   if (!last?.done) return view.refuse(last?.text ?? LOST)
   const { free } = view
-  view.step("The board is read. Fetching the answer")
-  if (!(await freshen())) return view.refuse("The board is read. Open this page again to see the answer.")
+  view.step(say("The board is read. Fetching the answer"))
+  if (!(await freshen())) return view.refuse(say("The board is read. Open this page again to see the answer."))
   view.rest()
   if (free) showAnswer()
 }

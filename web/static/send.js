@@ -1,13 +1,14 @@
 // Sends the form in the background: shows how far the photos and the reading are, sends once, can be stopped.
 import { LINES, isLines, whole } from "./lines.js"
 import { Progress } from "./progress.js"
+import { say } from "./words.js"
 
-const LOST = "The connection was lost. The photos are still chosen: send them once more."
-const TOO_LARGE = "These photos are too large together. Choose fewer."
+const LOST = say("The connection was lost. The photos are still chosen: send them once more.")
+const TOO_LARGE = say("These photos are too large together. Choose fewer.")
 
 export function sendWithProgress(form, showPage) {
   let request = null
-  const view = new Progress(form, () => request?.abort(), "Stop")
+  const view = new Progress(form, () => request?.abort(), say("Stop"))
   form.addEventListener("submit", (event) => {
     event.preventDefault()
     if (request) return
@@ -27,11 +28,11 @@ export function sendWithProgress(form, showPage) {
 
 function send(form, view) {
   const request = new XMLHttpRequest()
-  const words = "Sending the photos"
+  const words = say("Sending the photos")
   request.open("POST", form.action)
   request.setRequestHeader("Accept", LINES)
   request.upload.onprogress = (event) => event.lengthComputable && view.step(words, event.loaded / event.total)
-  request.upload.onload = () => view.step("The photos have arrived")
+  request.upload.onload = () => view.step(say("The photos have arrived"))
   request.onprogress = () => view.step(whole(request).findLast((line) => line.step)?.step)
   request.send(new FormData(form))
   view.work(words)

@@ -3,16 +3,18 @@ import { freshen } from "./fresh.js"
 import { outbox } from "./outbox.js"
 import { made } from "./progress.js"
 import { watchReading } from "./read.js"
-import { thumb } from "./thumbs.js"
+import { thumb, tooLarge } from "./thumbs.js"
 import { say } from "./words.js"
 
 const WORDS = {
-  turn: "Waits for the photos before it.",
-  sending: "Sending the photo.",
-  checking: "The photo has arrived. Looking whether it can be used.",
-  signal: "Waits for signal. The photo is kept on this phone and is sent by itself.",
+  turn: say("Waits for the photos before it."),
+  sending: say("Sending the photo."),
+  checking: say("The photo has arrived. Looking whether it can be used."),
+  signal: say("Waits for signal. The photo is kept on this phone and is sent by itself."),
   held: say("The photo is kept on this phone. It is sent once its board is mended."),
 }
+
+const UNOPENED = say("The photo could not be opened. Take it again, or choose another.")
 
 export function sendShots(form) {
   new Shot(form)
@@ -61,12 +63,12 @@ class Shot {
     let instead = this.#form.dataset.adds === undefined
     for (const file of files) {
       if (file.size > most) {
-        this.#put("again", `${file.name} is larger than ${Math.round(most / 2 ** 20)} MB. Choose a smaller size.`)
+        this.#put("again", tooLarge(file, most))
         continue
       }
-      this.#put("keeping", "Keeping the photo on this phone.")
+      this.#put("keeping", say("Keeping the photo on this phone."))
       const added = outbox.add(this.#about, file, instead)
-      await added.catch(() => this.#put("again", "The photo could not be opened. Take it again, or choose another."))
+      await added.catch(() => this.#put("again", UNOPENED))
       instead = false
     }
   }
@@ -78,8 +80,9 @@ class Shot {
     this.#bar.hidden = true
     if (!note) return this.#gone()
     const stage = outbox.stage(note)
-    const more = notes.length > 1 ? ` ${notes.length} photos in all.` : ""
-    this.#put(stage, note.refused ? `Not taken. ${note.refused}` : (heldWords(note) ?? WORDS[stage]) + more)
+    const more = notes.length > 1 ? ` ${say("{count} photos in all.", { count: notes.length })}` : ""
+    const words = note.refused ? say("Not taken. {why}", { why: note.refused }) : (heldWords(note) ?? WORDS[stage]) + more
+    this.#put(stage, words)
     this.#picture(note)
     if (stage === "sending") {
       this.#bar.hidden = false
@@ -100,7 +103,7 @@ class Shot {
     this.#shown = note.key
     const photo = await outbox.picture(note)
     if (!photo || this.#shown !== note.key) return
-    this.#thumb.replaceChildren(thumb(photo, `${this.#about.words}: the photo on its way`))
+    this.#thumb.replaceChildren(thumb(photo, say("{shot}: the photo on its way", { shot: this.#about.words })))
   }
 
   async #arrived({ check, reading }) {
@@ -136,17 +139,19 @@ function heldWords(note) {
 
 function checkWords(check) {
   const texts = (list) => list.map((one) => one.text).join(" ")
-  if (!check) return ["good", "The photo is kept."]
-  if (!check.usable) return ["again", `Take it again while the board is at hand. ${texts(check.reasons)}`]
+  if (!check) return ["good", say("The photo is kept.")]
+  if (!check.usable) {
+    return ["again", say("Take it again while the board is at hand. {why}", { why: texts(check.reasons) })]
+  }
   const advice = texts(check.advice)
-  return ["good", advice ? `Good. To do better: ${advice}` : "Good."]
+  return ["good", advice ? say("Good. To do better: {advice}", { advice }) : say("Good.")]
 }
 
 function progressBar(status) {
   const bar = made("progress")
   bar.max = 1
   bar.hidden = true
-  bar.ariaLabel = "Photo sent"
+  bar.ariaLabel = say("Photo sent")
   status.after(bar)
   return bar
 }

@@ -1,10 +1,15 @@
 // Shows the chosen photos small under their field and says when one is larger than the server takes.
+import { say } from "./words.js"
+
 export function showThumbs(field) {
   const input = field.querySelector("input[type=file]")
   const place = field.querySelector("[data-thumbs]")
   const show = () => {
-    place.replaceChildren(...[...input.files].map((file, index) => thumb(file, `Chosen photo ${index + 1}`)))
-    input.setCustomValidity(tooLarge(input))
+    const alt = (index) => say("Chosen photo {number}", { number: index + 1 })
+    place.replaceChildren(...[...input.files].map((file, index) => thumb(file, alt(index))))
+    const limit = Number(input.dataset.photoBytes)
+    const large = [...input.files].find((file) => file.size > limit)
+    input.setCustomValidity(large ? tooLarge(large, limit) : "")
   }
   input.addEventListener("change", show)
   show() // a browser may bring the choice back with the page
@@ -23,8 +28,7 @@ export function thumb(photo, alt) {
   return image
 }
 
-function tooLarge(input) {
-  const limit = Number(input.dataset.photoBytes)
-  const large = [...input.files].find((file) => file.size > limit)
-  return large ? `${large.name} is larger than ${Math.round(limit / 2 ** 20)} MB. Choose a smaller size.` : ""
+export function tooLarge({ name }, bytes) {
+  const megabytes = Math.round(bytes / 2 ** 20)
+  return say("{photo} is larger than {megabytes} MB. Choose a smaller size.", { photo: name, megabytes })
 }

@@ -147,10 +147,11 @@ const halfway = (one, other) => ({
 
 // Inches to the nearest 1/16, or whole millimetres, as the server writes them.
 function written(mm, inches) {
-  if (!inches) return `${Math.round(mm)} mm`
+  if (!inches) return say("{mm} mm", { mm: Math.round(mm) })
   const parts = Math.round((mm / 25.4) * 16)
   const whole = Math.floor(parts / 16)
   let [rest, of] = [parts % 16, 16]
   while (rest && rest % 2 === 0) [rest, of] = [rest / 2, of / 2]
-  return `${[...(whole || !rest ? [whole] : []), ...(rest ? [`${rest}/${of}`] : [])].join("-")} in`
+  const number = [...(whole || !rest ? [whole] : []), ...(rest ? [`${rest}/${of}`] : [])].join("-")
+  return say("{inches} in", { inches: number })
 }
