@@ -7,13 +7,14 @@ from fastapi import APIRouter, Request
 from fastapi.concurrency import run_in_threadpool
 from fastapi.responses import Response
 
-from service.app.board_view import BoardState, board_page, check_words
+from service.app.board_view import BoardState, board_page
 from service.app.confirming import ConfirmPage
 from service.app.devices import Visiting
 from service.app.keeping import Kept, go_to
 from service.app.kept_board import TEXT_NAMES, change_told, face_and_edge, fingerprint, with_texts
 from service.app.rack import new_touch
 from service.app.receiving import receive_texts
+from service.app.shots_view import check_words
 from service.checking import PhotoCheck
 from service.errors import BadInput, StavesightError
 from service.language import say
@@ -63,10 +64,11 @@ async def show_board(
     board: str,
     typed: Mapping[str, str] | None = None,
     refused: StavesightError | None = None,
+    wanted: str = "",
 ) -> Response:
-    """Write a board's page, with what was typed in vain and why."""
+    """Write a board's page, with what was typed in vain and why, and the open question that is wanted."""
     state = await state_of(kept, device, board)
-    page = board_page(kept.settings, state, new_touch(), typed, refused)
+    page = board_page(kept.settings, state, new_touch(), typed, refused, wanted)
     return kept.show("board.html", page, refused.status if refused is not None else 200)
 
 
@@ -100,9 +102,9 @@ def board_routes(kept: Kept) -> APIRouter:
     router = APIRouter()
 
     @router.get("/boards/{board}")
-    async def show(visitor: Visiting, board: str) -> Response:
-        """Show a board."""
-        return await show_board(kept, visitor.known, board)
+    async def show(visitor: Visiting, board: str, ask: str = "") -> Response:
+        """Show a board, and one of its open questions unfolded."""
+        return await show_board(kept, visitor.known, board, wanted=ask)
 
     @router.get("/boards/{board}/state")
     async def state(visitor: Visiting, board: str, wait: bool = False) -> dict[str, object]:
@@ -126,7 +128,7 @@ def board_routes(kept: Kept) -> APIRouter:
         return go_to("/" if typed.get("then") == "rack" else f"/boards/{board}")
 
     @router.get("/boards/{board}/delete")
-    async def ask(visitor: Visiting, board: str) -> Response:
+    async def ask_again(visitor: Visiting, board: str) -> Response:
         """Ask once more before a board is deleted."""
         row = await run_in_threadpool(kept.store.boards.get, visitor.known, board)
         heading = say("Delete {name}?", name=row.told.name) if row.told.name else say("Delete this board?")

@@ -8,6 +8,7 @@ from typing import Final
 
 from fastapi.concurrency import run_in_threadpool
 
+from service.app.asking import BEFORE, range_text
 from service.app.kept_board import READ_AS, change_told, fingerprint, texts_of
 from service.app.readers import Readers
 from service.asked import make_wish
@@ -79,9 +80,14 @@ class Job:
         """Keep the answer, and what it was made from."""
         photos, read_as = self.taken or ((), "")
         pictures = {**outcome.pictures, **outcome.looks}
+        former = self.store.readings.all(self.device, self.board)
+        before = range_text(former[0].record()) if former else ""
         self.store.readings.add(self.device, self.board, Made(outcome.answer, pictures, photos, VERSION))
         change_told(
-            self.store, self.device, self.board, lambda told: replace(told, asked={**told.asked, READ_AS: read_as})
+            self.store,
+            self.device,
+            self.board,
+            lambda told: replace(told, asked={**told.asked, READ_AS: read_as, BEFORE: before}),
         )
         for older in self.store.readings.all(self.device, self.board)[1:]:
             self.store.readings.delete(self.device, older.id)  # only the newest is shown, and pictures take room

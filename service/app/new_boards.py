@@ -9,7 +9,6 @@ from fastapi import APIRouter, Request
 from fastapi.concurrency import run_in_threadpool
 from fastapi.responses import JSONResponse, Response
 
-from service.app.board_view import Shot, side_shots
 from service.app.bow import kept_bow
 from service.app.devices import Visiting, Visitor
 from service.app.keeping import Kept, go_to
@@ -18,6 +17,7 @@ from service.app.rack import new_touch
 from service.app.rack_view import bow_words
 from service.app.receiving import receive_texts
 from service.app.refusing import for_program
+from service.app.shots_view import Shot, side_shots
 from service.app.start_view import StartPage, start_page
 from service.errors import BadInput
 from service.language import say
