@@ -65,12 +65,12 @@ def test_the_rack_and_a_board_open_without_signal(visited: Page, shop: Shop) -> 
 
 
 def test_with_signal_the_page_is_the_new_one(visited: Page, shop: Shop) -> None:
-    """The network comes first: what is kept on the phone is never shown in place of what the server has."""
-    shop.kept["one"] = ("face_1", 1)
+    """At a board the network comes first: what the phone keeps is never shown in place of what the server has."""
+    shop.verdict = "A bow can come out"
 
-    visited.goto(shop.address)
+    visited.goto(shop.board)
 
-    expect(visited.get_by_text("1 kept")).to_be_visible()
+    expect(visited.get_by_text("A bow can come out")).to_be_visible()
     expect(visited.get_by_text("No signal")).to_have_count(0)
 
 
@@ -170,3 +170,26 @@ def test_photos_are_sent_over_plain_http(phone: BrowserContext, shop: Shop, tmp_
 
     expect(page.locator("[data-shot-status]").first).to_have_text("Good.")
     assert [len(key) for key in shop.kept] == [32]
+
+
+def test_the_app_opens_as_last_seen_and_brings_itself_up_to_date(phone: BrowserContext, address: str) -> None:
+    """Opened anew, the rack is there before the server has answered, and then shows what came since."""
+    page = phone.new_page()
+    page.goto(address)
+    page.evaluate("navigator.serviceWorker.ready.then(() => true)")
+    page.wait_for_function("caches.open('pages').then((kept) => kept.match('/')).then((kept) => Boolean(kept))")
+    page.goto(f"{address}/bow")
+    page.get_by_label("Length of the bow").fill("66 in")
+    page.get_by_role("button", name="Keep this bow").click()
+    page.get_by_label("8 ft").check()
+    page.get_by_label("1x3:").check()
+    page.get_by_role("button", name="Go on to the photos").click()
+    expect(page.get_by_role("heading", name="The four sides")).to_be_visible()
+    page.close()
+
+    page = phone.new_page()
+    page.goto(address)
+
+    assert page.locator("html[data-early]").count() == 1
+    expect(page.get_by_role("heading", name="Your boards")).to_be_visible()
+    expect(page.locator(".board-card")).to_have_count(1)

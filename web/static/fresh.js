@@ -1,12 +1,15 @@
 // Puts fresh parts of the page, marked by data-fresh, in the place of old ones: fetched again, the rest left alone.
-// What has the focus keeps it, and a part in which somebody has typed stays.
+// Where there are parts that the old page did not have, all of it is put in its place. What has the focus keeps it, and
+// a part in which somebody has typed stays.
 export async function freshen() {
   if (!document.querySelector("[data-fresh]")) return false
   const answer = await fetch(location.href, { headers: { Accept: "text/html" } }).catch(() => null)
   if (!answer?.ok) return false
   const page = new DOMParser().parseFromString(await answer.text(), "text/html")
-  for (const old of document.querySelectorAll("[data-fresh]")) {
-    const part = page.querySelector(`[data-fresh="${CSS.escape(old.dataset.fresh)}"]`)
+  const same = (root, name) => root.querySelector(`[data-fresh="${CSS.escape(name)}"]`)
+  const isNew = [...page.querySelectorAll("[data-fresh]")].some((part) => !same(document, part.dataset.fresh))
+  for (const old of document.querySelectorAll(isNew ? "main" : "[data-fresh]")) {
+    const part = isNew ? page.querySelector("main") : same(page, old.dataset.fresh)
     if (part && !typedIn(old) && old.innerHTML !== part.innerHTML) swap(old, document.adoptNode(part))
   }
   document.title = page.title

@@ -1,7 +1,8 @@
 // Opens the app without signal. Styles and scripts are taken in together and served from here, so that they always
 // fit each other; the server writes their names, and a digest of them all in place of the version, so new ones come in
-// whole as well. Pages come from the network if it answers soon, else as they were last seen. Pictures never change, so
-// those seen once are not fetched again.
+// whole as well. Pages come from the network if it answers soon, else as they were last seen; the rack, when the app is
+// opened with it, as last seen at once, to be brought up to date by its script. Pictures never change, so those seen once
+// are not fetched again.
 const VERSION = "@version"
 const STATIC = `static ${VERSION}`
 const PAGES = "pages"
@@ -59,6 +60,9 @@ async function file(request) {
 
 // A page that can be kept; a script that asks for it anew gets the new one or nothing.
 async function page(event, pathname) {
+  const opens = pathname === "/" && event.request.mode === "navigate" && !event.request.referrer
+  const early = opens && (await old(pathname, "data-early"))
+  if (early) return early
   const fresh = fetch(event.request)
   event.waitUntil(fresh.then((answer) => keep(pathname, answer.clone())).catch(() => null))
   if (event.request.mode !== "navigate") return fresh
@@ -112,14 +116,16 @@ async function picture(event) {
   return answer
 }
 
-// A page seen before, marked as old for the script that says so.
-async function old(pathname) {
+// A page seen before, marked as old for the script that says so. What it would send once has a name of its own each time.
+async function old(pathname, mark = "data-old") {
   const kept = await (await caches.open(PAGES)).match(pathname)
   if (!kept) return null
   const headers = new Headers(kept.headers)
   headers.delete("Content-Length")
   headers.delete("Content-Encoding")
-  return new Response((await kept.text()).replace("<html", "<html data-old"), { headers })
+  const text = await kept.text()
+  const touched = text.replace(/name="once" value="[^"]*/g, () => `name="once" value="${crypto.randomUUID()}`)
+  return new Response(touched.replace("<html", `<html ${mark}`), { headers })
 }
 
 async function noSignal() {
