@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from service.errors import BadInput
+from service.language import say
 from service.judge.record import Answer
 from service.reading import Outcome, Wish, read_board
 from service.settings import find_folder
@@ -55,7 +56,11 @@ def demo_boards(folder: Path) -> list[DemoBoard]:
     """
     boards = [_load(truth.parent) for truth in sorted(folder.glob("*/truth.json"))]
     if not boards:
-        raise BadInput(f"There are no demo boards in {folder}: install the program again, or take a whole clone.")
+        raise BadInput(
+            say(
+                "There are no demo boards in {folder}: install the program again, or take a whole clone.", folder=folder
+            )
+        )
     return boards
 
 

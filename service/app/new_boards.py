@@ -104,7 +104,11 @@ def length_label(text: str, units: Units) -> str:
     >>> length_label("8 ft", "in"), length_label("8 ft", "mm")
     ('8 ft', '8 ft (2438 mm)')
     """
-    return text if units == "in" else f"{text} ({length_in(parse_length(text, BOARD_LENGTH, 'length'), units)})"
+    told = say("{feet} ft", feet=text.removesuffix(" ft"))
+    if units == "in":
+        return told
+    length = length_in(parse_length(text, BOARD_LENGTH, "length"), units)
+    return say("{length} ({other})", length=told, other=length)
 
 
 def size_label(size: StoreSize, units: Units) -> str:
@@ -115,7 +119,8 @@ def size_label(size: StoreSize, units: Units) -> str:
     """
     if units == "in" or size.width_mm is None:
         return size.label
-    return f"{size.name}: {length_in(size.thickness_mm, units)} x {length_in(size.width_mm, units)}"
+    thickness, width = length_in(size.thickness_mm, units), length_in(size.width_mm, units)
+    return say("{size}: {thickness} x {width}", size=size.name, thickness=thickness, width=width)
 
 
 def size_texts(typed: Mapping[str, str]) -> dict[str, str]:

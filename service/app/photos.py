@@ -138,7 +138,7 @@ async def _start_reading(kept: Kept, device: str, board: str, wanted: bool) -> s
 def _own(store: Store, device: str, board: str, photo: str) -> tuple[PhotoRow, bytes]:
     row, data = store.photos.content(device, photo)
     if row.board_id != board:
-        raise NotThere("This photo is not there, or no longer. Go back to the board.", "photo")
+        raise NotThere(say("This photo is not there, or no longer. Go back to the board."), "photo")
     return row, data
 
 
@@ -157,7 +157,7 @@ def _preview(store: Store, device: str, board: str, photo: str, longest_px: int)
 def _delete(store: Store, device: str, board: str, photo: str) -> str:
     row = next((row for row in store.photos.all(device, board) if row.id == photo), None)
     if row is None:
-        raise NotThere("This photo is not there, or no longer. Go back to the board.", "photo")
+        raise NotThere(say("This photo is not there, or no longer. Go back to the board."), "photo")
     store.photos.delete(device, photo)
     forget(store, device, board, f"corners_{row.slot}", f"{CUT}{photo}")
     return row.slot

@@ -167,11 +167,12 @@ def _sync_folder(folder: Path) -> None:
 
 def _reason(error: OSError) -> str:
     if error.errno in _NO_ROOM:
-        return (
+        return say(
             "There is no room left on the disk of the kept boards; nothing was kept. Delete boards that are not "
             "needed, or make room on the disk, and send it again."
         )
-    return (
-        f"The folder of the kept boards cannot be used ({error.strerror}); nothing was kept. Whoever runs the program: "
-        "look at its rights, or choose another with STAVESIGHT_DATA."
+    return say(
+        "The folder of the kept boards cannot be used ({why}); nothing was kept. Whoever runs the program: look at its "
+        "rights, or choose another with STAVESIGHT_DATA.",
+        why=error.strerror,
     )
