@@ -7,8 +7,8 @@ from pathlib import Path
 from typing import Any, Final
 
 from service.errors import BadInput
-from service.language import say
 from service.judge.record import Answer
+from service.language import say
 from service.reading import Outcome, Wish, read_board
 from service.settings import find_folder
 from service.show.words import summary_lines
