@@ -19,7 +19,8 @@ from tests.catalogue import TEMPLATE
 #: The first of the codes that ISO 639-2 leaves to local use.
 TAG: Final = "qaa"
 
-_PLACE: Final = re.compile(r"(\{\w+\})")
+#: What a text holds besides words: places of code and pages, a percent sign of a page, tags of a page.
+_PLACE: Final = re.compile(r"(\{\w+\}|%\(\w+\)s|%%|</?\w+>)")
 _OTHERS: Final = str.maketrans(ascii_letters, 2 * "".join(chr(0x10D0 + place) for place in range(26)))
 _LETTERS: Final = re.compile(r"[A-Za-z]+")
 
@@ -27,8 +28,8 @@ _LETTERS: Final = re.compile(r"[A-Za-z]+")
 def translated(text: str) -> str:
     """Translate a text of the catalogue: brackets around it, Georgian letters in it, its places as they are.
 
-    >>> translated("The {side}.")
-    '⟦უთე {side}.⟧'
+    >>> translated("The {side}."), translated("To <b>%(end)s</b>")
+    ('⟦უთე {side}.⟧', '⟦უპ <b>%(end)s</b>⟧')
     """
     parts = _PLACE.split(text)
     return f"⟦{''.join(part if _PLACE.fullmatch(part) else part.translate(_OTHERS) for part in parts)}⟧"

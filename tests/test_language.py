@@ -40,17 +40,27 @@ pytestmark = pytest.mark.usefixtures("made_up_language")
 
 SERVICE: Final = Path(__file__).resolve().parent.parent / "service"
 
-#: Where all texts are said; those of the pages, of what is kept and of the command line are not yet.
-SAID: Final = sorted(
-    {file for folder in ("photo", "grain", "board", "judge") for file in (SERVICE / folder).glob("*.py")}
-    | {SERVICE / f"{name}.py" for name in ("asked", "checking", "errors", "hand_texts", "limit_texts", "line_tests")}
-    | {SERVICE / f"{name}.py" for name in ("reading", "sight", "sizes")}
-)
+#: Where all texts are said.
+SAID: Final = sorted(SERVICE.rglob("*.py"))
 
 #: What in the record is a name for programs, a name that the user gave, or a number with its unit's name.
 FIXED: Final = {
-    *("code", "side", "face", "back_face", "lower_limb", "verdict", "status", "sawing", "kind", "over", "unit", "end"),
-    *("purpose", "tolerance", "file", "nominal", "species", "spiral_from", "rings.sources"),
+    *(
+        "code",
+        "side",
+        "face",
+        "back_face",
+        "lower_limb",
+        "verdict",
+        "status",
+        "sawing",
+        "kind",
+        "over",
+        "unit",
+        "end",
+        "shots",
+    ),
+    *("purpose", "tolerance", "file", "nominal", "species", "spiral_from", "rings.sources", "test_side"),
     *("items.name", "boards.name"),
 }
 
@@ -273,7 +283,8 @@ def test_every_text_that_is_said_is_found_for_the_catalogue() -> None:
 #: What shows people a text.
 TELLING: Final = {
     *("Problem", "Reason", "Question", "Comparator"),
-    *("BadInput", "BadPhoto", "TooLarge", "Busy", "NotThere", "CannotStore", "Unfinished"),
+    *("BadInput", "BadPhoto", "TooLarge", "Busy", "NotThere", "CannotStore", "Unfinished", "SendWhole", "Elsewhere"),
+    *("Row", "CompareRow", "ConfirmPage", "ProblemPage", "Picture", "Step", "OwnField", "Around", "Card"),
 }
 
 
