@@ -238,6 +238,26 @@ def answer_at_once(kept: Kept) -> Page:
     return page
 
 
+def open_question(kept: Kept) -> Page:
+    """Unfold the question that a board which is not sure yet leaves open."""
+    page = kept.open(f"{kept.boards[0]}?ask=1#ask")
+    expect(page.locator("#ask [data-shot]").first).to_be_visible()
+    return page
+
+
+def kept_corners(kept: Kept) -> str:
+    """Return the path of the page that shows the corners of a kept photo."""
+    photos = kept.phone.request.get(f"{kept.address}{kept.boards[0]}/state").json()["photos"]
+    return f"{kept.boards[0]}/photos/{photos[0]['id']}/corners"
+
+
+def refused_corners(kept: Kept) -> Page:
+    """Type a corner that lies outside of the photo."""
+    page = kept.open(kept_corners(kept))
+    page.get_by_text("The corners in numbers").click()
+    return refused(page, "[name=col_1]", "99999", "Keep these corners")
+
+
 def made_share(kept: Kept) -> Page:
     """Make an address that shows a board to others."""
     page = kept.open(kept.boards[0])
@@ -279,6 +299,10 @@ STATES: Final[dict[str, Callable[[Kept], Page]]] = {
     "side from close": lambda kept: kept.open(f"{kept.boards[0]}/answer/face_1"),
     "side without scripts": lambda kept: kept.open_elsewhere(f"{kept.boards[0]}/answer/edge_1", scripts=False),
     "side refused": lambda kept: kept.open(f"{kept.boards[0]}/answer/face_2?at=9+parsecs"),
+    "open question": open_question,
+    "corners of a kept photo": lambda kept: kept.open(kept_corners(kept)),
+    "corners of a kept photo refused": refused_corners,
+    "corners of a kept photo without scripts": lambda kept: kept.open_elsewhere(kept_corners(kept), scripts=False),
     "rack": lambda kept: kept.open("/"),
     "compare": lambda kept: kept.open("/compare?a={}&b={}".format(*(path.split("/")[-1] for path in kept.boards))),
     "share": made_share,
