@@ -1,10 +1,12 @@
 """What lets a phone keep the app on its home screen."""
 
+import re
 from pathlib import Path
 
 from fastapi.testclient import TestClient
 
 from service.app.shell import FILES, VERSION, digest_of
+from service.settings import find_folder
 
 
 def test_the_worker_and_the_manifest_lie_at_the_root(client: TestClient) -> None:
@@ -39,6 +41,21 @@ def test_static_files_are_asked_for_again_but_not_sent_again(client: TestClient)
 
     assert first.headers["cache-control"] == "no-cache"
     assert (again.status_code, again.content) == (304, b"")
+
+
+def test_pages_name_every_script_that_the_first_one_needs(client: TestClient) -> None:
+    """What the first script imports, and what that imports, is asked for with the page and not one after the other."""
+    needed, left = set(), ["main"]
+    while left:
+        text = (find_folder("web") / "static" / f"{left.pop()}.js").read_text(encoding="utf-8")
+        new = set(re.findall(r'^import .*"./(\w+).js"', text, re.MULTILINE)) - needed
+        needed |= new
+        left.extend(new)
+
+    ahead = re.findall(r'<link rel="modulepreload" href="/static/(\w+).js">', client.get("/").text)
+
+    assert sorted(ahead) == sorted(needed)
+    assert needed
 
 
 def test_pages_may_use_the_camera_and_nothing_else_of_the_phone(client: TestClient) -> None:
