@@ -70,8 +70,17 @@ def slow_line(to_port: int, up_bits_per_s: float, down_bits_per_s: float, round_
     try:
         yield line
     finally:
+        asyncio.run_coroutine_threadsafe(_hang_up(), loop).result()
         loop.call_soon_threadsafe(loop.stop)
         thread.join()
+
+
+async def _hang_up() -> None:
+    """End what is still on its way."""
+    tasks = asyncio.all_tasks() - {asyncio.current_task()}
+    for task in tasks:
+        task.cancel()
+    await asyncio.gather(*tasks, return_exceptions=True)
 
 
 async def _carry(reader: asyncio.StreamReader, writer: asyncio.StreamWriter, way: Way) -> None:
