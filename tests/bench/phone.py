@@ -6,6 +6,7 @@ ms there and back, a processor four times slower. Targets stand beside what was 
 
 import tempfile
 import time
+import urllib.request
 from pathlib import Path
 from typing import Any, Final
 
@@ -14,7 +15,7 @@ from playwright.sync_api import BrowserContext, Page, sync_playwright
 from service.sides import SIDES
 from tests.bench.slow_line import SlowLine, slow_line
 from tests.drawing import photograph, random_camera, random_scene, random_solid
-from tests.phone.running import ARGUMENTS, browser_path, running, wait_for
+from tests.phone.running import ARGUMENTS, browser_path, running
 
 UP_BITS_PER_S: Final = 0.75e6
 DOWN_BITS_PER_S: Final = 1.6e6
@@ -60,7 +61,7 @@ def tell(name: str, value: str, target: str = "") -> None:
 
 def print_first_page(phone: BrowserContext, line: SlowLine, address: str, port: int) -> None:
     """Print how soon the first page serves, the first time and after."""
-    wait_for(f"http://127.0.0.1:{port}/")  # a server that has served somebody before
+    urllib.request.urlopen(f"http://127.0.0.1:{port}/").close()  # a server that has served somebody before
     for words, usable_s in (("first time", 1.5), ("second time", 0.5)):
         page, before = slow_page(phone), line.down.carried
         page.goto(address)
