@@ -3,8 +3,6 @@
 import { outbox } from "./outbox.js"
 import { say } from "./words.js"
 
-const SIDES = { face_1: say("face 1"), edge_1: say("edge 1"), face_2: say("face 2"), edge_2: say("edge 2") }
-
 export function shootNext(link) {
   const then = link.parentElement.querySelector("[data-then]") // what comes when all are on their way
   const show = () => {
@@ -16,7 +14,7 @@ export function shootNext(link) {
       then.hidden = Boolean(open)
     }
     if (!open) return (link.textContent = say("The photos are on their way"))
-    const side = SIDES[open.querySelector("[data-shot]").dataset.shot]
+    const { named: side } = open.querySelector("[data-shot]").dataset
     link.textContent = open.matches(".again") ? say("Take {side} again", { side }) : say("Photograph {side}", { side })
     link.hash = open.id
   }
