@@ -20,8 +20,6 @@ from service.show.units import number_in
 from service.sides import FACES, SIDES
 from service.sizes import STORE_SIZES, StoreSize, Units
 
-SIDE_WORDS: Final = {"face_1": "Face 1", "edge_1": "Edge 1", "face_2": "Face 2", "edge_2": "Edge 2"}
-
 _SIDE_HINTS: Final = {
     "face_1": mark("A wide side. Choose either, and call it face 1."),
     "edge_1": mark("The narrow side that the roll brings up."),
