@@ -25,7 +25,7 @@ BOARD: Final = ((120, 960), (2480, 960), (2480, 997), (120, 997))
 
 def typed(corners: tuple[tuple[int, int], ...] = BOARD) -> dict[str, str]:
     """Type corners into their eight fields."""
-    fields = {}
+    fields: dict[str, str] = {}
     for number, (col, row) in enumerate(corners):
         fields |= {f"col_{number}": str(col), f"row_{number}": str(row)}
     return fields

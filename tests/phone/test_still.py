@@ -54,7 +54,7 @@ def take_in(page: Page) -> None:
 def test_nothing_moves_while_photos_and_answer_arrive(
     browser: Browser, address: str, screen: ViewportSize, top: bool
 ) -> None:
-    """All shifts added up stay below half of what counts as still, also for those who wait for the answer at the top."""
+    """All shifts added up stay below half of what counts as still, also for who waits for the answer at the top."""
     phone = browser.new_context(viewport=screen, has_touch=True, is_mobile=True)
     page = phone.new_page()
     page.add_init_script(f"({WATCH})()")

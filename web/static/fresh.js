@@ -16,7 +16,13 @@ export async function freshen() {
   return true
 }
 
+// The field whose photo is being taken or chosen: swapped meanwhile, it would lose the photo.
+let picking = null
+addEventListener("click", ({ target }) => target.matches("input[type=file]") && (picking = target), true)
+for (const end of ["change", "cancel"]) addEventListener(end, ({ target }) => target === picking && (picking = null), true)
+
 function typedIn(part) {
+  if (part.contains(picking)) return true
   return [...part.querySelectorAll("input, textarea")].some(
     (field) => field.type !== "hidden" && (field.value !== field.defaultValue || field.checked !== field.defaultChecked)
   )

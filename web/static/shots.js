@@ -107,12 +107,13 @@ class Shot {
   }
 
   async #arrived({ check, reading }) {
+    if (!this.#form.isConnected) return // another form of this place has taken its part
     this.#bar.hidden = true
     const [state, words] = checkWords(check)
     this.#put(state, words)
     this.#form.closest(".shot")?.classList.replace("empty", state)
     if (outbox.of(this.#about.board, this.#about.place).length === 0 && (await freshen())) this.#letGo()
-    if (reading === "started") watchReading(this.#form.closest("[data-board]"))
+    if (reading === "started") watchReading(document.querySelector("[data-board]"))
   }
 
   // The page now shows the kept photo and what it is good for; that was said already.
