@@ -119,7 +119,7 @@ def print_board(phone: BrowserContext, line: SlowLine, address: str, photos: dic
         page.locator(f"#pick_{side}_choose").set_input_files(photos[side])
     shut = time.monotonic()
     answered = (
-        "() => document.querySelector('#answer .verdict, .verdict')"
+        "() => document.querySelector('#answer .verdict:not(.unread)')"
         f" && document.querySelectorAll('[data-fresh^=kept_] img').length === {len(SIDES)}"
         " && !document.querySelector('#answer')?.textContent.includes('again')"
     )

@@ -98,7 +98,7 @@ def kept(browser: Browser, address: str) -> Iterator[Kept]:
     board = page.url
     for side in SIDES:
         choose(page, side)
-    expect(page.locator(".verdict")).to_be_visible(timeout=READING_MS)
+    expect(page.locator(".verdict:not(.unread)")).to_be_visible(timeout=READING_MS)
     expect(page.locator("#answer")).not_to_contain_text("read again now", timeout=READING_MS)
     make_board(page, address)
     yield Kept(phone, address, board, page.url)
@@ -136,7 +136,7 @@ def test_a_board_is_kept_shot_and_read(browser: Browser, address: str, scripts: 
         if not scripts:
             page.locator(f"#shot_{side}").get_by_role("button", name="Send this photo").click()
     if scripts:
-        expect(page.locator(".verdict")).to_be_visible(timeout=READING_MS)
+        expect(page.locator(".verdict:not(.unread)")).to_be_visible(timeout=READING_MS)
         expect(page.locator("#answer")).not_to_contain_text("read again now", timeout=READING_MS)
     else:
         page.goto(board)
@@ -178,7 +178,7 @@ def test_the_words_of_the_answer_stand_out(kept: Kept, page: Page, theme: str) -
     seen = 0
     for url, places in (
         (kept.address, ".board-card .word, .board-card .name, .board-card .why-line"),
-        (kept.board, ".verdict h1, .verdict p, .kept figcaption, .stale, .next .button"),
+        (kept.board, ".verdict h1, .verdict p, .kept figcaption, .state, .next .button"),
         (f"{kept.board}/answer", ".verdict h1, .verdict p, .reasons li, .big"),
     ):
         page.goto(url)
@@ -279,5 +279,5 @@ def test_a_board_is_shot_by_one_button(browser: Browser, address: str) -> None:
     expect(page.locator("[data-outbox]")).to_contain_text("4 photos wait for signal")
     expect(page.get_by_role("link", name="The photos are on their way")).to_be_visible()
     phone.set_offline(False)
-    expect(page.locator(".verdict")).to_be_visible(timeout=READING_MS)
+    expect(page.locator(".verdict:not(.unread)")).to_be_visible(timeout=READING_MS)
     phone.close()
