@@ -73,6 +73,7 @@ class _Reader(Generic[W, Got]):
         self._read = read
         self._process: multiprocessing.process.BaseProcess | None = None
         self._link: Connection | None = None
+        self._ending = threading.Lock()  # whoever waits for the reader and the app itself may end it at once
 
     def start(self) -> Connection:
         """Start the process unless it runs, and return its pipe."""
@@ -87,13 +88,14 @@ class _Reader(Generic[W, Got]):
 
     def stop(self) -> None:
         """End the process, whatever it is doing."""
-        if self._process is not None:
-            self._process.kill()
-            self._process.join()
-            self._process = None
-        if self._link is not None:
-            self._link.close()
-            self._link = None
+        with self._ending:
+            process, self._process = self._process, None
+            link, self._link = self._link, None
+        if process is not None:
+            process.kill()
+            process.join()
+        if link is not None:
+            link.close()
 
     def exchange(self, wish: W, seconds: float, progress: Progress, unwanted: threading.Event) -> Got:
         """Hand over a board and wait for the outcome; blocks, so call it in a thread.
