@@ -17,7 +17,7 @@ const WORDS = {
 const UNOPENED = say("The photo could not be opened. Take it again, or choose another.")
 
 export function sendShots(form) {
-  new Shot(form)
+  if (form.isConnected) new Shot(form) // it may have been swapped while this script came
 }
 
 class Shot {
