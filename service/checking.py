@@ -82,9 +82,7 @@ def check(
     """
     with use_language(language):
         try:
-            found = check_photo(
-                upload.data, upload.name, length_mm, across_mm, max_bytes, max_pixels, upload.corners
-            )
+            found = check_photo(upload.data, upload.name, length_mm, across_mm, max_bytes, max_pixels, upload.corners)
         except (BadPhoto, TooLarge) as error:
             found = Check((Problem(error.code, error.text),))
     return record(upload.name, found)

@@ -115,7 +115,7 @@ def test_another_site_changes_nothing(phone: Phone, told: dict[str, str]) -> Non
 
 
 def test_the_plain_address_is_another_site_than_the_secure_one(phone: Phone) -> None:
-    """An origin is scheme, host and port (RFC 6454, section 4): http:// changes nothing at https:// of the same host."""
+    """An origin is scheme, host and port (RFC 6454, section 4): the same host by http is another."""
     secure = "https://testserver/bow"
 
     assert phone.post(secure, BOW, headers={"origin": "http://testserver"}).status_code == 403

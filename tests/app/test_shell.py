@@ -45,7 +45,8 @@ def test_static_files_are_asked_for_again_but_not_sent_again(client: TestClient)
 
 def test_pages_name_every_script_that_the_first_one_needs(client: TestClient) -> None:
     """What the first script imports, and what that imports, is asked for with the page and not one after the other."""
-    needed, left = set(), ["main"]
+    needed: set[str] = set()
+    left = ["main"]
     while left:
         text = (find_folder("web") / "static" / f"{left.pop()}.js").read_text(encoding="utf-8")
         new = set(re.findall(r'^import .*"./(\w+).js"', text, re.MULTILINE)) - needed
