@@ -3,7 +3,7 @@
 import asyncio
 import threading
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from typing import Final
 
@@ -56,9 +56,10 @@ def slow_line(to_port: int, up_bits_per_s: float, down_bits_per_s: float, round_
     loop = asyncio.new_event_loop()
 
     async def accept(reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
-        await asyncio.sleep(round_trip_s)  # what shaking hands costs
-        there_reader, there_writer = await asyncio.open_connection("127.0.0.1", to_port)
-        await asyncio.gather(_carry(reader, there_writer, line.up), _carry(there_reader, writer, line.down))
+        with suppress(asyncio.CancelledError):  # the line is closed
+            await asyncio.sleep(round_trip_s)  # what shaking hands costs
+            there_reader, there_writer = await asyncio.open_connection("127.0.0.1", to_port)
+            await asyncio.gather(_carry(reader, there_writer, line.up), _carry(there_reader, writer, line.down))
 
     async def open_port() -> int:
         server = await asyncio.start_server(accept, "127.0.0.1", 0)

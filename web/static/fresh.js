@@ -29,14 +29,28 @@ function typedIn(part) {
 }
 
 function swap(old, part) {
-  const way = pathTo(old, document.activeElement)
-  old.querySelectorAll("details").forEach((one, index) => {
-    const same = part.querySelectorAll("details")[index]
+  const held = document.activeElement
+  const way = pathTo(old, held)
+  const folds = [...part.querySelectorAll("details")]
+  old.querySelectorAll("details").forEach((one) => {
+    const same = folds.find((fold) => words(fold.firstElementChild) === words(one.firstElementChild))
     if (same) same.open = one.open
   })
   old.replaceWith(part)
   document.dispatchEvent(new CustomEvent("fresh", { detail: part }))
-  if (way) (way.reduce((place, index) => place?.children[index], part) ?? part).focus({ preventScroll: true })
+  if (!way) return
+  // What now lies in its place may do something to another board.
+  const place = way.reduce((found, index) => found?.children[index], part) ?? part
+  const same = !place.matches("a, button, input, select, summary, textarea") || sameKind(place, held)
+  ;(same ? place : part).focus({ preventScroll: true })
+}
+
+function sameKind(one, other) {
+  return one.localName === other.localName && one.id === other.id && words(one) === words(other)
+}
+
+function words(element) {
+  return element?.textContent.trim()
 }
 
 // Which child of which child it is, counted from 0; null when it lies elsewhere.
