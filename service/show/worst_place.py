@@ -91,7 +91,7 @@ def worst_place(answer: Answer, shown: Collection[str]) -> WorstPlace | None:
     -------
     WorstPlace or None
         Of a slope, which counts face and edge together, the side on which the grain itself is steepest there; None
-        when no side is shown.
+        when no side is shown, and when photos have to be taken again for another reason than wood left unread.
     """
     sides: list[Side] = [side for side in SIDES if side in shown and side in answer.sides]
     for reason in answer.reasons:
@@ -102,6 +102,8 @@ def worst_place(answer: Answer, shown: Collection[str]) -> WorstPlace | None:
             return _steepest_at(answer, [side for side in sides if side in (reason.side, *EDGES)], reason.position_mm)
         middle_mm = reason.position_mm + 0.5 * (reason.length_mm or 0.0)
         return WorstPlace(reason.side, middle_mm, kind, slope_near(answer.sides[reason.side], middle_mm))
+    if answer.verdict == "retake":
+        return None
     if answer.section is not None and answer.section.worst_position_mm is not None:
         return _steepest_at(answer, sides, answer.section.worst_position_mm)
     places = [

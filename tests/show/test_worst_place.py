@@ -76,6 +76,15 @@ def test_wood_that_was_not_read_is_never_shown_as_straight() -> None:
     assert [path for path in parse(answer).iter(f"{SVG}path") if path.get("class") == "grain"] == []
 
 
+def test_nothing_decides_before_photos_are_taken_again() -> None:
+    """While the photos of a steep board cannot be judged, no place of it is told as the one that decides."""
+    answer = judge(make_reading({"face_1": 1 / 8}), BOW_MM)
+    again = answer.model_copy(update={"verdict": "retake", "reasons": []})
+
+    assert worst_place(answer, SIDES) is not None
+    assert worst_place(again, SIDES) is None
+
+
 def test_the_line_rises_as_the_grain_does() -> None:
     """The picture is true to scale: a line of 1 in 15 rises 1 in 15 of its run, between the long corners."""
     answer = judge(make_reading({"face_1": 1 / 15}), BOW_MM)
