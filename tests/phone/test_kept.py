@@ -46,6 +46,18 @@ NAMELESS: Final = """(all) => all.filter((one) => {
 }).map((one) => one.outerHTML)"""
 
 
+#: Scrolls each picture that is not folded away into view, and tells whether all are there; those in drawings are asked
+#: for once more, as nothing tells of them.
+ALL_PICTURES: Final = """async () => {
+  const pictures = [...document.querySelectorAll("main img")].filter((one) => one.checkVisibility())
+  const drawn = [...document.querySelectorAll("main svg image")].map((one) => one.href.baseVal)
+  pictures.forEach((one) => one.scrollIntoView())
+  const fetched = await Promise.all(drawn.map((url) => fetch(url).then((answer) => answer.ok, () => false)))
+  return pictures.length + drawn.length > 0 && pictures.every((one) => one.complete && one.naturalWidth)
+    && fetched.every(Boolean)
+}"""
+
+
 def set_bow(page: Page, address: str) -> None:
     """Set the bow as the demo board's truth has it."""
     truth = json.loads((FOLDER / "truth.json").read_text(encoding="utf-8"))
@@ -237,6 +249,25 @@ def test_every_field_and_button_has_a_name_and_headings_are_in_order(kept: Kept,
         ]
         assert levels.count(1) == 1
         assert all(after <= before + 1 for before, after in itertools.pairwise(levels)), (url, levels)
+
+
+def test_what_was_looked_at_opens_without_signal(kept: Kept, page: Page) -> None:
+    """A board's page, its answer and a side from close, seen once, open with their pictures and say that they are old."""
+    page.goto(kept.address)
+    page.evaluate("navigator.serviceWorker.ready.then(() => true)")
+    seen = (kept.board, f"{kept.board}/answer", f"{kept.board}/answer/face_1")
+    for url in seen:
+        page.goto(url)
+        page.wait_for_function(ALL_PICTURES)
+
+    kept.phone.set_offline(True)
+    try:
+        for url in seen:
+            page.goto(url)
+            expect(page.get_by_text("No signal: this page is as it was")).to_be_visible()
+            page.wait_for_function(ALL_PICTURES)
+    finally:
+        kept.phone.set_offline(False)
 
 
 def test_the_answer_prints_in_full(kept: Kept, page: Page) -> None:

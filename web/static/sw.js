@@ -11,7 +11,7 @@ const FILES = ["@files"].map((name) => `/static/${name}`)
 const WAITING = "/boards/waiting" // the same for every board that waits, so never asked for twice
 const NONE = "/no-signal"
 const SHELL = ["/", "/bow", "/boards/new", WAITING, NONE]
-const MOST_BOARDS = 12 // pages of boards that are kept, the latest ones
+const MOST_BOARDS = 30 // pages of boards, their answers and sides that are kept, the latest ones
 const MOST_PICTURES = 60
 const SOON_MS = 4000
 
@@ -78,7 +78,7 @@ function isKept(pathname) {
 }
 
 function isBoard(pathname) {
-  return /^\/boards\/[0-9a-f]+$/.test(pathname)
+  return /^\/boards\/[0-9a-f]+(\/answer(\/\w+)?)?$/.test(pathname)
 }
 
 async function keep(pathname, answer) {
