@@ -101,7 +101,7 @@ export function lookClose(form) {
 
   const fingers = new Map()
   let began = null // where and when the only finger came down
-  let tapped = 0
+  let tapped = -Infinity
   frame.addEventListener("pointerdown", (event) => {
     if (event.button) return
     frame.setPointerCapture(event.pointerId)
@@ -124,7 +124,7 @@ export function lookClose(form) {
       fingers.delete(event.pointerId)
       if (!began || ending === "pointercancel") return
       const again = event.timeStamp - tapped < DOUBLE_MS
-      tapped = again ? 0 : event.timeStamp
+      tapped = again ? -Infinity : event.timeStamp
       began = null
       if (again) return zoom(2 * CLOSER)
       const { x, y } = middle().from(event.clientX, event.clientY)
