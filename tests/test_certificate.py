@@ -1,12 +1,17 @@
 """A certificate of one's own is tried before anybody is invited."""
 
-import subprocess
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
 import trustme
+from cryptography.hazmat.primitives.serialization import (
+    BestAvailableEncryption,
+    Encoding,
+    PrivateFormat,
+    load_pem_private_key,
+)
 
 from service.certificate import Certificate, open_certificate
 from service.cli import main
@@ -75,12 +80,12 @@ def test_files_that_are_none_are_refused(write: Write, tmp_path: Path) -> None:
 def test_a_key_with_a_password_is_refused(write: Write, tmp_path: Path) -> None:
     """The start does not stop at a question nobody sees."""
     certificate, key = write("good", "localhost")
-    locked = str(tmp_path / "locked.pem")
-    lock = ["openssl", "pkey", "-in", key, "-aes256", "-passout", "pass:glue", "-out", locked]
-    subprocess.run(lock, check=True)
+    opened = load_pem_private_key(Path(key).read_bytes(), None)
+    locked = tmp_path / "locked.pem"
+    locked.write_bytes(opened.private_bytes(Encoding.PEM, PrivateFormat.PKCS8, BestAvailableEncryption(b"glue")))
 
     with pytest.raises(BadInput, match="The key asks for a password"):
-        open_certificate(certificate, locked)
+        open_certificate(certificate, str(locked))
 
 
 def test_the_start_stops_at_a_bad_certificate(
