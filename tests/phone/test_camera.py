@@ -91,6 +91,7 @@ def begun(phone: BrowserContext, address: str) -> Page:
     page.get_by_role("button", name="Go on to the photos").click()
     expect(page).to_have_url(re.compile(r"/boards/(?!new|waiting)\w+$"), timeout=CHECK_MS)
     expect(page.get_by_role("heading", name="The four sides")).to_be_visible()
+    page.wait_for_load_state()  # the rest of the page may still be on its way
     return page
 
 
