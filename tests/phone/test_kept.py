@@ -2,6 +2,7 @@
 
 import itertools
 import json
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
@@ -74,7 +75,7 @@ def make_board(page: Page, address: str) -> None:
     page.get_by_label("8 ft").check()
     page.get_by_label("1x3:").check()
     page.get_by_role("button", name="Go on to the photos").click()
-    page.wait_for_url(f"{address}/boards/*")
+    page.wait_for_url(re.compile(r"/boards/[0-9a-f]+$"))
     expect(page.get_by_role("heading", name="The four sides")).to_be_visible()
 
 
