@@ -13,7 +13,7 @@ import pytest
 import trustme
 from httpx2 import Client, Response
 
-from service.app.devices import HTTPS_NAME, PLAIN_NAME
+from service.app.requests.devices import HTTPS_NAME, PLAIN_NAME
 from service.certificate import Certificate, open_certificate
 from service.serving import invitation
 from service.settings import Settings

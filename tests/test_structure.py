@@ -14,6 +14,9 @@ FILES: Final = sorted((ROOT / "service").rglob("*.py"))
 #: Each folder imports from itself and from those before it.
 FOLDERS: Final = ("photo", "grain", "board", "judge", "show", "store", "app")
 
+#: The same inside the web app.
+APP_FOLDERS: Final = ("requests", "views", "work", "routes")
+
 #: Modules that anyone may import; they import nothing of the project but one another.
 LEAVES: Final = frozenset(
     {
@@ -74,11 +77,22 @@ def test_a_folder_imports_only_from_those_before_it(name: str) -> None:
         assert [other for other in imports_of(name) - LEAVES if folder_of(other) not in allowed] == []
 
 
-def test_every_folder_has_its_place() -> None:
-    """No folder of `service` is left out of the order."""
-    there = {file.parent.name for file in FILES if file.parent != ROOT / "service"}
+@pytest.mark.parametrize("name", sorted(name for name in MODULES if name.startswith("service.app.")))
+def test_inside_the_app_imports_go_one_way_too(name: str) -> None:
+    """A folder of the app imports from itself and from those before it; only what puts the app together sees all."""
+    folder = name.split(".")[2]
+    if folder != "web":
+        later = APP_FOLDERS[APP_FOLDERS.index(folder) + 1 :]
+        inside = [other.split(".")[2] for other in imports_of(name) if other.startswith("service.app.")]
 
-    assert there <= set(FOLDERS)
+        assert {*later, "web"} & set(inside) == set()
+
+
+def test_every_folder_has_its_place() -> None:
+    """No folder of `service` or of its app is left out of the order."""
+    there = {file.relative_to(ROOT / "service").parent for file in FILES}
+
+    assert there == {Path(), *map(Path, FOLDERS), *(Path("app", folder) for folder in APP_FOLDERS)}
 
 
 def test_there_is_no_import_cycle() -> None:

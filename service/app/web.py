@@ -9,22 +9,22 @@ from typing import Final
 from fastapi import Depends, FastAPI
 from fastapi.concurrency import run_in_threadpool
 
-from service.app.api import api_routes
-from service.app.checks import Checkers, Checks, PhotoAsked, check_asked
-from service.app.desk import VERSION, Desk
-from service.app.devices import DeviceCookie, from_here
-from service.app.headers import SecurityHeaders
-from service.app.keeping import Kept
-from service.app.once import once_routes
-from service.app.pages import Pages
-from service.app.private import private_routes
-from service.app.readers import Progress, Read, Readers
-from service.app.refusing import answer_refusals
-from service.app.secure import AddressSeen
-from service.app.shell import shell_routes
-from service.app.speaking import Speaking
-from service.app.static_files import static_files
-from service.app.stretches import Stretchers, Stretches, stretch_asked
+from service.app.requests.devices import DeviceCookie, from_here
+from service.app.requests.headers import SecurityHeaders
+from service.app.requests.secure import AddressSeen
+from service.app.requests.speaking import Speaking
+from service.app.requests.static_files import static_files
+from service.app.routes.api import api_routes
+from service.app.routes.keeping import Kept
+from service.app.routes.once import once_routes
+from service.app.routes.pages import Pages
+from service.app.routes.private import private_routes
+from service.app.routes.refusing import answer_refusals
+from service.app.routes.shell import shell_routes
+from service.app.work.checks import Checkers, Checks, PhotoAsked, check_asked
+from service.app.work.desk import VERSION, Desk
+from service.app.work.readers import Progress, Read, Readers
+from service.app.work.stretches import Stretchers, Stretches, stretch_asked
 from service.checking import PhotoCheck
 from service.errors import StavesightError
 from service.reading import read_board

@@ -8,8 +8,8 @@ from typing import Any
 import pytest
 from fastapi.testclient import TestClient
 
-from service.app import answer_tables, views
-from service.app.pages import Pages
+from service.app.routes.pages import Pages
+from service.app.views import answer, answer_tables
 from service.asked import make_wish
 from service.judge.record import Answer, CombinedSlope
 from service.reading import Outcome
@@ -82,7 +82,7 @@ def test_the_answer_is_told_whole(client: TestClient) -> None:
 
 def test_no_part_of_the_answer_is_left_out() -> None:
     """Every field of the record is used by the answer's page, so a new one cannot be forgotten."""
-    sources = (views, answer_tables, words, cut_words, limit_words, margin_picture)
+    sources = (answer, answer_tables, words, cut_words, limit_words, margin_picture)
     template = (find_folder("web") / "templates" / "answer.html").read_text(encoding="utf-8")
     used = set(re.findall(r"answer\.(\w+)", template + "".join(map(inspect.getsource, sources))))
 

@@ -6,7 +6,7 @@ import pytest
 from fastapi.testclient import TestClient
 
 from service.app import create_app
-from service.app.api import MOST_BOARDS, BoardToRank
+from service.app.routes.api import MOST_BOARDS, BoardToRank
 from service.asked import FILE_FIELDS, PAGE_FIELDS, TEXT_FIELDS, make_wish
 from service.judge.judge import judge
 from service.judge.ranking import Ranking

@@ -11,7 +11,7 @@ import pytest
 from fastapi.testclient import TestClient
 
 from service.app import create_app
-from service.app.devices import PLAIN_NAME
+from service.app.requests.devices import PLAIN_NAME
 from service.settings import Settings, find_folder
 from service.sides import SIDES
 from service.store.opening import Store

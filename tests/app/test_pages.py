@@ -7,7 +7,7 @@ import pytest
 from fastapi.testclient import TestClient
 
 from service.app import create_app
-from service.app.headers import HEADERS
+from service.app.requests.headers import HEADERS
 from service.settings import Settings
 from tests.app import standins
 from tests.app.forms import SIZES, four_photos, photo

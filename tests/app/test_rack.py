@@ -6,7 +6,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from fastapi.testclient import TestClient
 
-from service.app.rack_view import day_words
+from service.app.views.rack import day_words
 from service.store.opening import Store
 from service.store.rows import BoardTold
 from tests.app.outline import Outline

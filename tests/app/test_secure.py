@@ -2,7 +2,7 @@
 
 import pytest
 
-from service.app.once import LINES
+from service.app.routes.once import LINES
 from tests.app.phones import Phone, text_of
 
 

@@ -5,7 +5,7 @@ from pathlib import Path
 
 from fastapi.testclient import TestClient
 
-from service.app.shell import FILES, VERSION, digest_of
+from service.app.routes.shell import FILES, VERSION, digest_of
 from service.settings import find_folder
 
 

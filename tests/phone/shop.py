@@ -15,7 +15,7 @@ from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 from typing import Any, Final
 
-from service.app.shell import worker_text
+from service.app.routes.shell import worker_text
 from service.settings import find_folder
 
 STATIC: Final = find_folder("web") / "static"

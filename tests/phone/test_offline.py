@@ -11,8 +11,8 @@ import pytest
 from PIL import Image
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 
-from service.app.shell import worker_text
-from service.app.static_files import LEVEL, slim
+from service.app.requests.static_files import LEVEL, slim
+from service.app.routes.shell import worker_text
 from tests.phone.running import HOME_NAME
 from tests.phone.shop import STATIC, Shop, opened_shop
 
