@@ -9,11 +9,12 @@ from service.errors import BadInput, BadPhoto
 from service.hand_texts import HAND_FIELDS, read_by_hand
 from service.judge.limits import Limits
 from service.language import language, say
+from service.lengths import Units, use_units
 from service.limit_texts import LIMIT_FIELDS, read_bow_width, read_limits
 from service.line_tests import PAGE_PARTS, TEXT_EXAMPLE
 from service.reading import Wish
 from service.sides import SIDES, BoardSize
-from service.sizes import BOW_LENGTH, Units, board_size, parse_length
+from service.sizes import BOW_LENGTH, board_size, parse_length
 from service.upload import Upload
 
 Corners = tuple[tuple[float, float], ...]
@@ -140,6 +141,11 @@ def read_texts(typed: Mapping[str, str]) -> Texts:
         A size, unit or name that cannot be used.
     """
     units = read_units(typed.get("units", ""))
+    with use_units(units or "in"):
+        return _read_texts(typed, units)
+
+
+def _read_texts(typed: Mapping[str, str], units: Units | None) -> Texts:
     bow_length_mm = parse_length(typed.get("bow_length", ""), BOW_LENGTH, "bow_length", units)
     size, nominal = board_size(
         typed.get("length", ""), typed.get("width", ""), typed.get("thickness", ""), typed.get("size", ""), units

@@ -8,9 +8,10 @@ from pydantic import BaseModel, ConfigDict, Field
 from service.asked import read_units
 from service.errors import BadPhoto, Problem, TooLarge
 from service.language import ENGLISH, say, use_language
+from service.lengths import MM_PER_IN, Units, use_units
 from service.photo.check import Check, check_photo
 from service.photo.decode import MAX_BYTES, MAX_PIXELS
-from service.sizes import BOARD_LENGTH, MM_PER_IN, THICKNESS, WIDTH, Units, parse_length, store_size
+from service.sizes import BOARD_LENGTH, THICKNESS, WIDTH, parse_length, store_size
 from service.upload import Upload
 
 CHECK_FIELDS: Final = ("length", "width", "thickness", "size", "units")
@@ -106,15 +107,16 @@ def read_check_sizes(typed: Mapping[str, str]) -> tuple[float | None, tuple[floa
     """
     given = {name: typed.get(name, "").strip() for name in CHECK_FIELDS}
     units = read_units(given["units"])
-    length_mm = parse_length(given["length"], BOARD_LENGTH, "length", units) if given["length"] else None
-    store = store_size(given["size"]) if given["size"] else None
-    widths = [
-        parse_length(given[name], span, name, units) if given[name] else store_mm
-        for name, span, store_mm in (
-            ("width", WIDTH, store.width_mm if store else None),
-            ("thickness", THICKNESS, store.thickness_mm if store else None),
-        )
-    ]
+    with use_units(units or "in"):
+        length_mm = parse_length(given["length"], BOARD_LENGTH, "length", units) if given["length"] else None
+        store = store_size(given["size"]) if given["size"] else None
+        widths = [
+            parse_length(given[name], span, name, units) if given[name] else store_mm
+            for name, span, store_mm in (
+                ("width", WIDTH, store.width_mm if store else None),
+                ("thickness", THICKNESS, store.thickness_mm if store else None),
+            )
+        ]
     return length_mm, tuple(width for width in widths if width is not None)
 
 

@@ -8,9 +8,10 @@ from service.board.by_hand import ByHand, DismissedKnot, EnteredKnot, check_end_
 from service.board.phrase import word_of
 from service.errors import BadInput
 from service.language import mark, say
+from service.lengths import Units
 from service.line_tests import parted, read_line_tests
 from service.sides import BoardSize
-from service.sizes import Span, Units, parse_length
+from service.sizes import Span, parse_length
 
 HAND_FIELDS: Final = (
     (

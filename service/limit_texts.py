@@ -9,8 +9,9 @@ from service.errors import BadInput
 from service.judge.limits import Limits, make_limits
 from service.judge.purposes import PURPOSES
 from service.language import mark, say
+from service.lengths import Units, both_units
 from service.sides import BoardSize
-from service.sizes import Span, Units, both_units, parse_length
+from service.sizes import Span, parse_length
 
 STEEPEST: Final = 1 / 5
 FLATTEST: Final = 1 / 200

@@ -6,8 +6,9 @@ from typing import Final
 from service.board.entered import METHODS, EnteredSlope, Method, enter_slope
 from service.errors import BadInput
 from service.language import mark, say
+from service.lengths import Units
 from service.sides import BoardSize
-from service.sizes import Span, Units, parse_length
+from service.sizes import Span, parse_length
 
 TEXT_EXAMPLE: Final = "face_1 1/8 in up over 10 in at 36 in"
 """The side, how far the line rises on it, toward which long corner, over which length, and where its middle lies."""

@@ -14,6 +14,7 @@ from service.judge.judge import judge
 from service.judge.limits import DEFAULT, Limits
 from service.judge.record import Answer
 from service.language import ENGLISH, say, use_language
+from service.lengths import Units, use_units
 from service.photo.types import Strip
 from service.show.close_look import close_name, close_photo
 from service.show.margin_picture import margin_picture
@@ -21,7 +22,6 @@ from service.show.picture import side_picture
 from service.show.worst_place import PLACE, worst_picture, worst_place
 from service.sides import SIDES, BoardSize
 from service.sight import SideSight, see_close, see_end, see_side
-from service.sizes import Units
 from service.upload import Upload
 
 __all__ = ["Outcome", "Upload", "Wish", "read_board"]
@@ -47,7 +47,7 @@ class Wish:
     nominal, species
         As the user named them.
     units
-        What the rulers on the pictures show.
+        What the rulers on the pictures show, and what is named first of a length.
     by_hand
         Tests, knots and cracks entered by hand.
     limits
@@ -111,7 +111,7 @@ def read_board(wish: Wish, progress: Callable[[str], None] = lambda _: None) -> 
     BadPhoto, TooLarge
         A file that is no readable photo.
     """
-    with use_language(wish.language):
+    with use_language(wish.language), use_units(wish.units):
         return _read(wish, progress)
 
 
@@ -147,7 +147,7 @@ def _see_sides(wish: Wish, progress: Callable[[str], None]) -> tuple[dict[str, S
     grid_mm = board_grid(wish.size.length_mm)
 
     def see(side: str) -> SideSight:
-        with use_language(wish.language):  # a thread begins without one
+        with use_language(wish.language), use_units(wish.units):  # a thread begins without either
             progress(say("Reading {side}", side=side_text(side)))
             try:
                 return see_side(wish.photos[side], wish.size.length_mm, wish.size.across_mm(side), grid_mm)

@@ -4,19 +4,15 @@ A length carries its unit (`96 in`, `8ft`, `6' 4"`, `1-1/2in`, `2438 mm`). A pla
 refused, unless the caller says which unit the person chose beforehand.
 """
 
-import math
 import re
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import Final, Literal
+from typing import Final
 
 from service.errors import BadInput
 from service.language import mark, say
+from service.lengths import Units, both_units, inches_text
 from service.sides import BoardSize
-
-Units = Literal["in", "mm"]
-
-MM_PER_IN: Final = 25.4
 
 _LONGEST_TEXT: Final = 40  # characters; a typed length takes a dozen
 
@@ -165,46 +161,6 @@ def _number(term: re.Match[str], shown: str, field: str) -> Fraction:
     if int(term["bottom"]) == 0:
         raise BadInput(say("“{length}” divides by zero. Write the fraction like 3/4.", length=shown), field)
     return int(term["whole"] or 0) + Fraction(int(term["top"]), int(term["bottom"]))
-
-
-def inches_text(length_mm: float, parts: int = 16) -> str:
-    """Write a length as whole inches and a fraction, rounded to the nearest 1/parts inch.
-
-    Parameters
-    ----------
-    length_mm
-        Length in millimetres, any sign.
-    parts
-        Parts of an inch to round to, a power of two.
-
-    >>> inches_text(38.1), inches_text(965.2), inches_text(19.05), inches_text(-6.35), inches_text(0.1)
-    ('1-1/2 in', '38 in', '3/4 in', '-1/4 in', '0 in')
-    """
-    return say("{inches} in", inches=inches_number(length_mm, parts))
-
-
-def inches_number(length_mm: float, parts: int = 16) -> str:
-    """Write the number of inches of a length without their unit, as `inches_text` does.
-
-    >>> inches_number(38.1), inches_number(1727.2)
-    ('1-1/2', '68')
-    """
-    count = round(abs(length_mm) / MM_PER_IN * parts)
-    whole, rest = divmod(count, parts)
-    sign = "-" if length_mm < 0 and count else ""
-    shared = math.gcd(rest, parts)
-    fraction = f"{rest // shared}/{parts // shared}"
-    number = f"{whole}-{fraction}" if whole and rest else fraction if rest else f"{whole}"
-    return f"{sign}{number}"
-
-
-def both_units(length_mm: float) -> str:
-    """Write a length in millimetres and inches.
-
-    >>> both_units(150.0)
-    '150 mm (5-7/8 in)'
-    """
-    return say("{mm} mm ({inches})", mm=f"{length_mm:.0f}", inches=inches_text(length_mm))
 
 
 @dataclass(frozen=True)

@@ -163,7 +163,7 @@ def test_limits_and_entries_reach_the_reader(seen: list[Wish], photos: list[str]
     [
         ("--back-limit", "20", "Is 1 in 20 meant?"),
         ("--purpose", "war", "choose unbacked, backed or first_bow"),
-        ("--bow-width", "2 in", "cannot be cut from a board 38 mm (1-1/2 in) wide"),
+        ("--bow-width", "2 in", "cannot be cut from a board 1-1/2 in (38 mm) wide"),
         ("--knot", "somewhere", "is no knot that can be read"),
         ("--end-check", "marked 60 in", "past the middle of the board"),
     ],

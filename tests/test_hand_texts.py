@@ -82,7 +82,7 @@ def test_the_examples_of_the_help_can_be_read() -> None:
         ({"knot": "face_1 at 36"}, "knot", "needs a unit"),
         ({"knot": "face_1 from 36 in"}, "knot", "is no knot that can be read"),
         ({"knot": "face_1 from 36 in to 35 in"}, "knot", "nearer the marked end first"),
-        ({"knot": "face_1 at 97 in"}, "knot", "the board is 2438 mm (96 in) long"),
+        ({"knot": "face_1 at 97 in"}, "knot", "the board is 96 in (2438 mm) long"),
         ({"knot": "face_1 at 1 km"}, "knot", "is no length that can be read"),
         ({"knot": "face_3 at 36 in"}, "knot", "no side “face_3”"),
         ({"knot": "top at 36 in"}, "knot", "no side “top”"),

@@ -129,7 +129,7 @@ def test_a_hairs_breadth_more_is_the_boards_own_width() -> None:
 @pytest.mark.parametrize(
     ("text", "words"),
     [
-        ("2 in", "A bow 51 mm (2 in) wide cannot be cut from a board 38 mm (1-1/2 in) wide"),
+        ("2 in", "A bow 2 in (51 mm) wide cannot be cut from a board 1-1/2 in (38 mm) wide"),
         ("1 mm", "too short for the bow's width"),
         ("1 m", "too long for the bow's width"),
         ("38", "needs a unit"),

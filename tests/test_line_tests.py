@@ -88,7 +88,7 @@ def test_the_example_of_the_help_can_be_read() -> None:
         ({"scribe": "side_9 3 mm up over 250 mm"}, "scribe", "no side “side_9”"),
         ({"scribe": "face_1 3 mm up over 0 mm"}, "scribe", "it must be more than zero"),
         ({"scribe": "face_1 3 mm up over 50 mm"}, "scribe", "too short to read a slope on"),
-        ({"scribe": "face_1 3 mm up over 250 mm at 100 in"}, "scribe", "the board is 2438 mm (96 in) long"),
+        ({"scribe": "face_1 3 mm up over 250 mm at 100 in"}, "scribe", "the board is 96 in (2438 mm) long"),
         ({"scribe": "face_1 3 mm up over 250 mm;" * 20}, "scribe", "at most 400 letters"),
         ({"test_rise": "1/8 in"}, "test_side", "on which side"),
         ({"test_side": "face_1"}, "test_rise", "Give the rise"),
@@ -108,7 +108,7 @@ def test_the_example_of_the_help_can_be_read() -> None:
         (
             {"test_side": "edge_1", "test_rise": "1 in", "test_toward": "upper", "test_run": "10 in"},
             "test_rise",
-            "only 19 mm (3/4 in) wide",
+            "only 3/4 in (19 mm) wide",
         ),
         (
             {"test_side": "face_1", "test_rise": "0 in", "test_run": "10 in", "test_position": "97 in"},

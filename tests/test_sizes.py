@@ -5,6 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.errors import BadInput
+from service.lengths import inches_text
 from service.sides import BoardSize
 from service.sizes import (
     BOARD_LENGTH,
@@ -14,7 +15,6 @@ from service.sizes import (
     WIDTH,
     Span,
     board_size,
-    inches_text,
     parse_length,
     store_size,
 )

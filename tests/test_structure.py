@@ -23,6 +23,7 @@ LEAVES: Final = frozenset(
         "service",
         "service.errors",
         "service.language",
+        "service.lengths",
         "service.settings",
         "service.sides",
         "service.sizes",

@@ -10,8 +10,8 @@ from service.board.types import SideReading
 from service.errors import BadInput, Problem
 from service.grain.types import KnotBox
 from service.language import say
+from service.lengths import both_units
 from service.sides import SIDES, BoardSize
-from service.sizes import both_units
 
 POINT_MM: Final = 12.7
 """Length along the board of a knot of which only the place was told, 1/2 in: what grading rules of softwood still call

@@ -17,8 +17,8 @@ from service.board.plane import DIAGONAL_SPREAD, LEAST_TURN, UPWARD, in_plane
 from service.board.types import Source, Turn
 from service.errors import BadInput, Problem
 from service.language import mark, say
+from service.lengths import both_units
 from service.sides import SIDES, BoardSize
-from service.sizes import both_units
 
 Double = NDArray[np.float64]
 Method = Literal["ink", "scribe"]

@@ -4,7 +4,7 @@ import math
 from typing import Final
 
 from service.language import mark, say
-from service.sizes import inches_text
+from service.lengths import both_units
 
 _STRAIGHT: Final = 0.001
 """Flatter than 1 in 1000 a slope is below anything a photo can show."""
@@ -35,12 +35,12 @@ _WORDS: Final = {
 
 
 def length_text(length_mm: float) -> str:
-    """Write a length for a sentence: inches to the quarter, millimetres whole.
+    """Write a length for a sentence in both units: inches to the quarter, millimetres whole.
 
     >>> length_text(965.2), length_text(130.0)
     ('38 in (965 mm)', '5 in (130 mm)')
     """
-    return say("{inches} ({mm} mm)", inches=inches_text(length_mm, 4), mm=f"{length_mm:.0f}")
+    return both_units(length_mm, 4)
 
 
 def stretch_text(from_mm: float, to_mm: float) -> str:

@@ -11,7 +11,8 @@ from service.judge.score import BORDERLINE, PASS, RETAKE, Choice, Weighed, choos
 from service.judge.section import usable_mm
 from service.judge.shape import USUAL_WIDTH_MM
 from service.language import mark, say
-from service.sizes import MM_PER_IN, inches_text
+from service.lengths import MM_PER_IN
+from service.lengths import length_in as length_words
 
 
 def narrow_section(stock: Stock, bow_length_mm: float, verdict: int) -> Section | None:
@@ -73,7 +74,7 @@ def longest_section(stock: Stock, below_mm: float, *, passing_only: bool) -> Sec
         found = _longest(stock, lengths_in, wanted, reached)
         if found is not None:
             weighed, choice, length_in = found
-            opening = say(openings[wanted], length=inches_text(length_in * MM_PER_IN))
+            opening = say(openings[wanted], length=length_words(length_in * MM_PER_IN))
             return section_of(weighed, choice, stock.limits, opening)
     return None
 

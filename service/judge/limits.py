@@ -16,7 +16,7 @@ from service.judge.comparators import COMPARATORS
 from service.judge.purposes import LOOSEST, PRACTICE, PURPOSES, TOLERANCES, UNBACKED, USUAL
 from service.judge.record import Comparator, LimitsTold, LimitTold
 from service.language import mark, say
-from service.sizes import inches_text
+from service.lengths import both_units
 
 SLOPES: Final = ("back_slope", "belly_slope")
 
@@ -294,7 +294,7 @@ def _value_text(value: float, unit: str) -> str:
     if unit == "rise over length":
         return slope_text(value)
     if unit == "mm":
-        return say("{inches} ({mm} mm)", inches=inches_text(value), mm=f"{value:.0f}") if value else say("none")
+        return both_units(value) if value else say("none")
     return say(VALUE_WORDS[unit], value=f"{value:g}")
 
 

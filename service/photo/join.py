@@ -10,11 +10,11 @@ import numpy as np
 
 from service.errors import Problem
 from service.language import say
+from service.lengths import both_units
 from service.photo.join_match import alike, match
 from service.photo.join_places import Join, Piece, Place, end_to_end_mm, groups, settle
 from service.photo.join_texture import Texture, texture_of
 from service.photo.types import Strip
-from service.sizes import inches_text
 
 #: Photos that were placed by their ends alone show other wood where their lines are less alike than this (see
 #: `alike`), with this slack in millimetres.
@@ -287,9 +287,7 @@ def _other_length(shown_mm: float, length_mm: float) -> str:
     >>> _other_length(1574.8, 1828.8).split(". ")[0]
     'Put together, the photos show the board to be about 62 in (1575 mm) long, and 72 in (1829 mm) were given'
     """
-    shown, given = (
-        say("{inches} ({mm} mm)", inches=inches_text(length, 1), mm=f"{length:.0f}") for length in (shown_mm, length_mm)
-    )
+    shown, given = both_units(shown_mm, 1), both_units(length_mm, 1)
     return say(
         "Put together, the photos show the board to be about {shown} long, and {given} were given. Measure the board "
         "again; if the length is right, one of the ends is hidden or the photos are of two boards.",

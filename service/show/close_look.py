@@ -11,6 +11,7 @@ from scipy.ndimage import gaussian_filter1d
 
 from service.judge.record import Answer
 from service.judge.record_side import Side
+from service.lengths import Units
 from service.photo.types import Strip
 from service.show.marks import (
     GRAIN,
@@ -28,7 +29,6 @@ from service.show.marks import (
 from service.show.rows import MARGIN, MARK_ROOM, RULER_HEIGHT, Row
 from service.show.section_marks import put_section
 from service.sides import BoardSize
-from service.sizes import Units
 
 LAYERS: Final = ("photo", "lines", "runoffs", "section", "finds")
 """What can be shown or hidden, by the names that the drawing's parts bear."""

@@ -5,8 +5,7 @@ from typing import Final
 from service.board.phrase import listed, side_text, slope_text
 from service.judge.record import Answer, Back, Section, Strength
 from service.language import mark, say
-from service.show.units import length_in
-from service.sizes import Units
+from service.lengths import Units, length_in
 
 TOLD_MM: Final = 0.8
 """Lengths below half of 1/16 in would be written as nothing, so they are not told."""

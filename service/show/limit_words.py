@@ -6,8 +6,7 @@ from service.board.phrase import slope_text
 from service.judge.limits import VALUE_WORDS
 from service.judge.record import Answer, LimitTold
 from service.language import mark, say
-from service.show.units import length_in
-from service.sizes import Units
+from service.lengths import Units, length_in
 
 LIMIT_NAMES: Final = {
     "back_slope": mark("Slope on the back"),

@@ -9,11 +9,10 @@ import numpy as np
 
 from service.judge.record import Answer, Margin
 from service.language import mark, say
+from service.lengths import Units, length_in
 from service.show.cut_words import share_text
 from service.show.marks import ALARM, GRAIN, INK, PAPER, put, put_text
 from service.show.rows import MARGIN, PICTURE_WIDTH, TEXT_HEIGHT
-from service.show.units import length_in
-from service.sizes import Units
 
 TITLE: Final = mark("Strength and work along the bow")
 LEFT: Final = 46.0

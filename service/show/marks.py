@@ -12,11 +12,10 @@ from numpy.typing import NDArray
 from service.grain.follow import LINES, line_rise
 from service.judge.record_side import Knot, SideAnswer
 from service.language import say
+from service.lengths import Units, length_in
 from service.photo.types import Strip
 from service.show.rows import MARGIN, MARK_ROOM, Row
-from service.show.units import length_in
 from service.sides import side_above
-from service.sizes import Units
 
 Float = NDArray[np.float64]
 

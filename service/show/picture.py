@@ -9,6 +9,7 @@ from service.board.phrase import side_text, side_title
 from service.judge.record import Answer
 from service.judge.record_side import Side, SideAnswer
 from service.language import say
+from service.lengths import Units, length_in
 from service.photo.types import Strip
 from service.show.marks import (
     INK,
@@ -24,10 +25,8 @@ from service.show.marks import (
 )
 from service.show.rows import MARGIN, MARK_ROOM, PICTURE_WIDTH, ROW_MM, TEXT_HEIGHT, make_rows, row_count, times_higher
 from service.show.section_marks import put_section
-from service.show.units import length_in
 from service.show.words import side_line
 from service.sides import BoardSize, side_above, side_below
-from service.sizes import Units
 
 HEAD_HEIGHT: Final = 62.0
 NOTE_LETTERS: Final = 50

@@ -8,8 +8,7 @@ from service.board.phrase import one_in_text
 from service.judge.record import Answer
 from service.judge.record_side import Side, SideAnswer
 from service.language import say
-from service.show.units import length_in
-from service.sizes import Units
+from service.lengths import Units, length_in
 
 TOLD_EVERY_MM: Final = 12.7
 """The table has a line each half inch, though more is known: the grain is a mean over longer stretches anyway."""

@@ -9,7 +9,7 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
-from service.sizes import Units
+from service.lengths import Units
 
 PICTURE_WIDTH: Final = 390.0
 MARGIN: Final = 10.0

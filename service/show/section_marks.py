@@ -10,11 +10,10 @@ from service.judge.record import Answer, Section
 from service.judge.record_side import Side
 from service.judge.shape import BowShape
 from service.language import say
+from service.lengths import Units, length_in
 from service.show.marks import INK, PAPER, put, put_text
 from service.show.rows import MARGIN, Row
-from service.show.units import length_in
 from service.sides import FACES
-from service.sizes import Units
 
 Float = NDArray[np.float64]
 

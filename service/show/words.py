@@ -7,6 +7,7 @@ from service.grain.follow import LONGEST_BRIDGE_MM
 from service.judge.record import Answer, Section
 from service.judge.record_side import Knot, RunOff, Side, SideAnswer
 from service.language import mark, say, say_many
+from service.lengths import Units, length_in
 from service.show.cut_words import (
     back_lines,
     cut_line,
@@ -17,9 +18,7 @@ from service.show.cut_words import (
     two_bows_lines,
 )
 from service.show.limit_words import changed_line
-from service.show.units import length_in
 from service.sides import SIDES
-from service.sizes import Units
 
 VERDICT_WORDS: Final = {
     "pass": mark("Take it"),

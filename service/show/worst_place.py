@@ -15,11 +15,10 @@ from service.board.phrase import one_in_text, side_text
 from service.judge.record import Answer
 from service.judge.record_side import Side, SideAnswer
 from service.language import say
+from service.lengths import Units, length_in
 from service.photo.types import Strip
 from service.show.marks import ALARM, GRAIN, INK, PAPER, grey_of, jpeg_address, put
-from service.show.units import length_in
 from service.sides import EDGES, SIDES, BoardSize
-from service.sizes import Units
 
 PLACE: Final = "place"
 """Name of the picture of that place."""

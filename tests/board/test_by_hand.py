@@ -205,8 +205,8 @@ def test_entries_touch_nothing_else() -> None:
     ("side", "from_mm", "to_mm", "across_mm", "words"),
     [
         ("face_3", 100.0, 110.0, None, "no side “face_3”: write face_1, edge_1, face_2 or edge_2"),
-        ("face_1", -1.0, 110.0, None, "the board is 2000 mm (78-3/4 in) long"),
-        ("face_1", 100.0, 2002.0, None, "the board is 2000 mm (78-3/4 in) long"),
+        ("face_1", -1.0, 110.0, None, "the board is 78-3/4 in (2000 mm) long"),
+        ("face_1", 100.0, 2002.0, None, "the board is 78-3/4 in (2000 mm) long"),
         ("face_1", 110.0, 100.0, None, "nearer the marked end first"),
         ("face_1", 100.0, 110.0, (20.0, 10.0), "Write the lower end first"),
         ("face_1", 100.0, 110.0, (10.0, 10.0), "Write the lower end first"),

@@ -93,6 +93,7 @@ def served(app: FastAPI) -> Iterator[int]:
     server = uvicorn.Server(uvicorn.Config(app, port=0, log_level="critical", timeout_graceful_shutdown=1))
     with socket.socket() as place:
         place.bind(("127.0.0.1", 0))
+        place.listen()  # who comes before the app has started waits instead of being turned away
         thread = threading.Thread(target=server.run, args=([place],), daemon=True)
         thread.start()
         yield int(place.getsockname()[1])

@@ -6,6 +6,7 @@ import pytest
 
 from service.asked import make_wish
 from service.judge.record import Answer
+from service.lengths import Units
 from service.show.margin_picture import (
     CURVE_HEIGHT,
     LEFT,
@@ -16,7 +17,6 @@ from service.show.margin_picture import (
     margin_words,
 )
 from service.show.rows import MARGIN, PICTURE_WIDTH
-from service.sizes import Units
 from service.upload import Upload
 from tests.app.standins import answer_for
 

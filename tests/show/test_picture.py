@@ -11,11 +11,11 @@ from service.board.types import BoardReading, RunOffPoint
 from service.judge.judge import judge
 from service.judge.record import Answer
 from service.judge.record_side import Side
+from service.lengths import Units
 from service.photo.types import Strip
 from service.show.picture import side_picture
 from service.show.rows import MARGIN, PICTURE_WIDTH, ROW_MM, make_rows
 from service.sides import SIDES
-from service.sizes import Units
 from tests.judge.made import change_side, make_reading, unread, with_knot, without
 
 SVG = "{http://www.w3.org/2000/svg}"

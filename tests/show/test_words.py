@@ -9,9 +9,8 @@ from hypothesis import strategies as st
 from service.board.phrase import one_in_text, slope_text
 from service.judge.judge import judge
 from service.judge.record import Answer
-from service.show.units import length_in
+from service.lengths import Units
 from service.show.words import VERDICT_WORDS, summary_lines
-from service.sizes import Units, inches_text
 from tests.judge.made import make_reading, unread, with_knot, without
 
 BOW_MM = 1727.2
@@ -72,27 +71,6 @@ def test_lines_lost_in_unread_wood_are_not_called_straight() -> None:
 def test_a_side_that_was_not_read_is_said_to_be_so() -> None:
     """The line of an unread side gives the reason instead of a slope."""
     assert any(line.startswith("Face 2: not read. ") for line in summary_lines(answers()["retake"], "in"))
-
-
-@pytest.mark.parametrize(
-    ("length_mm", "told"),
-    [(19.05, "3/4 in"), (38.1, "1-1/2 in"), (1727.2, "68 in"), (26.9875, "1-1/16 in"), (0.0, "0 in"), (25.3, "1 in")],
-)
-def test_inches_are_written_to_the_sixteenth(length_mm: float, told: str) -> None:
-    """Lengths in inches carry a reduced fraction, as on a tape measure."""
-    assert length_in(length_mm, "in") == told
-
-
-@given(length_mm=st.floats(-3000.0, 3000.0))
-def test_written_inches_read_back_to_the_sixteenth(length_mm: float) -> None:
-    """What is written is within 1/32 in of the length."""
-    text = inches_text(length_mm).removesuffix(" in")
-    sign = -1.0 if text.startswith("-") else 1.0
-    whole, _, fraction = text.removeprefix("-").rpartition("-")
-    over, _, under = fraction.partition("/")
-    inches = float(whole or 0) + float(over) / float(under or 1)
-
-    assert abs(sign * inches * 25.4 - length_mm) <= 25.4 / 32 + 1e-9
 
 
 def test_an_open_back_is_told_as_open() -> None:

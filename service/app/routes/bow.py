@@ -14,6 +14,7 @@ from service.app.views.kept_board import BOW_NAMES
 from service.app.views.start import start_page
 from service.asked import read_units
 from service.errors import BadInput
+from service.lengths import use_units
 from service.limit_texts import read_bow_width, read_limits
 from service.sides import BoardSize
 from service.sizes import BOW_LENGTH, WIDTH, parse_length
@@ -34,9 +35,10 @@ def read_bow(typed: Mapping[str, str]) -> dict[str, str]:
     """
     bow = {name: text.strip() for name in BOW_NAMES if (text := typed.get(name, "")).strip()}
     units = read_units(bow.get("units", ""))
-    parse_length(bow.get("bow_length", ""), BOW_LENGTH, "bow_length", units)
-    read_bow_width(bow.get("bow_width", ""), _ANY_BOARD, units)
-    read_limits(bow, units)
+    with use_units(units or "in"):
+        parse_length(bow.get("bow_length", ""), BOW_LENGTH, "bow_length", units)
+        read_bow_width(bow.get("bow_width", ""), _ANY_BOARD, units)
+        read_limits(bow, units)
     return bow
 
 

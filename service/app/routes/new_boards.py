@@ -21,9 +21,9 @@ from service.app.views.shots import Shot, side_shots
 from service.app.views.start import StartPage, start_page
 from service.errors import BadInput
 from service.language import say
+from service.lengths import Units, length_in
 from service.settings import Settings
-from service.show.units import length_in
-from service.sizes import BOARD_LENGTH, STORE_SIZES, StoreSize, Units, parse_length
+from service.sizes import BOARD_LENGTH, STORE_SIZES, StoreSize, parse_length
 from service.store.opening import Store
 from service.store.rows import BoardTold
 

@@ -12,7 +12,7 @@ from service.app.views.answer import Around
 from service.app.views.kept_board import picture_address, units_of
 from service.app.views.side import side_page
 from service.language import say
-from service.sizes import Units
+from service.lengths import Units
 
 
 def side_routes(kept: Kept) -> APIRouter:

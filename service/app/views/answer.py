@@ -15,17 +15,16 @@ from service.judge.purposes import PURPOSES, TOLERANCES
 from service.judge.record import Answer, ScorePart, Section
 from service.judge.record_side import Side
 from service.language import say
+from service.lengths import Units, length_in
 from service.reading import Outcome
 from service.show.cut_words import from_to, further_sections, limb_line, place_lines, two_bows_lines
 from service.show.limit_words import changed_limits, changed_line, limit_name, limit_text
 from service.show.margin_picture import TITLE, margin_words
 from service.show.section_marks import bow_outline
-from service.show.units import length_in
 from service.show.why import why_code, why_part, why_verdict
 from service.show.words import leaving_lines, other_text, strength_lines, verdict_sentence, verdict_word
 from service.show.worst_place import PLACE, worst_place, worst_words
 from service.sides import SIDES
-from service.sizes import Units
 
 _OUTLINE_POINTS: Final = 70
 """Points along a drawn bow, about an inch apart."""

@@ -7,10 +7,9 @@ from service.board.phrase import listed, slope_text
 from service.judge.record import Answer
 from service.judge.record_side import SideAnswer
 from service.language import mark, say
+from service.lengths import Units, length_in
 from service.show.cut_words import end_text, share_text
-from service.show.units import length_in
 from service.show.words import knot_place, runoff_places
-from service.sizes import Units
 
 _SEEN_WORDS: Final = {
     "closeup": mark("in close-ups"),

@@ -24,8 +24,8 @@ from service.checking import PhotoCheck
 from service.errors import StavesightError
 from service.judge.record import Answer
 from service.language import say
+from service.lengths import length_in
 from service.settings import Settings
-from service.show.units import length_in
 from service.show.words import verdict_sentence, verdict_word
 from service.sides import SIDES
 from service.store.rows import BoardRow, PhotoRow, ReadingRow, ShareRow

@@ -11,10 +11,9 @@ from service.errors import BadInput
 from service.judge.ranking import make_ranking
 from service.judge.record import Answer
 from service.language import say
+from service.lengths import Units, length_in
 from service.show.cut_words import end_text, share_text
-from service.show.units import length_in
 from service.show.words import verdict_word
-from service.sizes import Units
 from service.store.rows import BoardRow
 
 Told = tuple[BoardRow, Answer, bool, Picture | None]

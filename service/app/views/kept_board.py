@@ -9,8 +9,8 @@ from typing import Final
 
 from service.asked import PAGE_FIELDS, TEXT_FIELDS, Corners, read_corners, read_texts
 from service.errors import BadInput
+from service.lengths import Units
 from service.sides import EDGES, FACES, SIDES
-from service.sizes import Units
 from service.store.opening import Store
 from service.store.rows import BoardRow, BoardTold, PhotoRow, ReadingRow
 

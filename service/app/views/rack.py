@@ -11,10 +11,9 @@ from service.board.phrase import side_text
 from service.judge.ranking import Ranked, make_ranking
 from service.judge.record import Answer
 from service.language import mark, say
-from service.show.units import length_in
+from service.lengths import Units, length_in
 from service.show.words import VERDICT_WORDS, verdict_word
 from service.sides import SIDES
-from service.sizes import Units
 from service.store.opening import Store
 from service.store.rows import BoardRow, OutingRow, ReadingRow
 

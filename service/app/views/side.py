@@ -10,12 +10,12 @@ from service.errors import BadInput, NotThere
 from service.judge.record import Answer
 from service.judge.record_side import Side
 from service.language import mark, say
+from service.lengths import Units, length_in
 from service.show.close_look import CloseLook, close_look, close_name
 from service.show.places import PlaceRow, place_lines, place_rows
-from service.show.units import length_in
 from service.show.words import side_line
 from service.sides import SIDES, BoardSize, side_above, side_below
-from service.sizes import Span, Units, parse_length
+from service.sizes import Span, parse_length
 
 LAYER_WORDS: Final[Mapping[str, str]] = {
     "photo": mark("Photo"),

@@ -13,12 +13,12 @@ from service.judge.purposes import PURPOSES, TOLERANCES, UNBACKED, USUAL
 from service.judge.record import LimitTold
 from service.judge.shape import USUAL_WIDTH_MM
 from service.language import mark, say
+from service.lengths import Units, number_in
 from service.line_tests import PAGE_PARTS, SIGNS
 from service.settings import Settings
 from service.show.limit_words import limit_text
-from service.show.units import number_in
 from service.sides import FACES, SIDES
-from service.sizes import STORE_SIZES, StoreSize, Units
+from service.sizes import STORE_SIZES, StoreSize
 
 _SIDE_HINTS: Final = {
     "face_1": mark("A wide side. Choose either, and call it face 1."),
