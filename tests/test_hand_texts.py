@@ -86,7 +86,7 @@ def test_the_examples_of_the_help_can_be_read() -> None:
         ({"knot": "face_1 at 1 km"}, "knot", "is no length that can be read"),
         ({"knot": "face_3 at 36 in"}, "knot", "no side “face_3”"),
         ({"knot": "top at 36 in"}, "knot", "no side “top”"),
-        ({"knot": "edge_1 at 36 in, across 0 in to 1-1/2 in"}, "knot", "edge 1 is 19 mm"),
+        ({"knot": "edge_1 at 36 in, across 0 in to 1-1/2 in"}, "knot", "edge 1 is 3/4 in (19 mm)"),
         ({"knot": "face_1 at 36 in, across 1 in"}, "knot", "is no length that can be read"),
         ({"knot": "face_1 at 36 in;" * 40}, "knot", "at most 400 letters"),
         ({"no_knot": "36 in"}, "no_knot", "is no place that can be read"),

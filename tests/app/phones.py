@@ -79,6 +79,14 @@ class Phone:
             time.sleep(0.05)
         return state
 
+    def checked(self, board: str) -> dict[str, Any]:
+        """Wait until every photo of a board but the end was checked; a checker just started takes a while."""
+        deadline = time.monotonic() + 60
+        while any(photo["check"] is None for photo in self.state(board)["photos"] if photo["slot"] != "end"):
+            assert time.monotonic() < deadline
+            time.sleep(0.05)
+        return self.state(board)
+
     def read_board(self, length: str = "8 ft", **typed: str) -> str:
         """Make a board, photograph a face and an edge, and have it read."""
         board = self.board(length, **typed)

@@ -58,6 +58,7 @@ def keep_photo(phone: Phone, board: str, picture: Image.Image, key: str = "whole
     """Send a photo of face 1 and return the address of its corners."""
     files = [("photo", ("a.jpg", jpeg(picture, 85), "image/jpeg"))]
     sent = phone.send("POST", f"{board}/photos/face_1{more}", DATA, data={"key": key}, files=files).json()
+    phone.checked(board)
     return f"{board}/photos/{sent['photo']}/corners"
 
 

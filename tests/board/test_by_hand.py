@@ -210,8 +210,8 @@ def test_entries_touch_nothing_else() -> None:
         ("face_1", 110.0, 100.0, None, "nearer the marked end first"),
         ("face_1", 100.0, 110.0, (20.0, 10.0), "Write the lower end first"),
         ("face_1", 100.0, 110.0, (10.0, 10.0), "Write the lower end first"),
-        ("face_1", 100.0, 110.0, (-1.0, 10.0), "face 1 is 40 mm"),
-        ("edge_1", 100.0, 110.0, (0.0, 40.0), "edge 1 is 20 mm"),
+        ("face_1", 100.0, 110.0, (-1.0, 10.0), "face 1 is 1-9/16 in (40 mm)"),
+        ("edge_1", 100.0, 110.0, (0.0, 40.0), "edge 1 is 13/16 in (20 mm)"),
     ],
 )
 def test_a_knot_outside_the_board_is_refused(

@@ -216,8 +216,8 @@ def test_without_rings_a_test_is_kept_out_and_told() -> None:
         ("face_1", "ink", 1.0, 2001.0, None, "run", "longer than the board"),
         ("face_1", "ink", -51.0, 100.0, None, "rise", "steeper than 1 in 2"),
         ("edge_1", "ink", 21.0, 400.0, None, "rise", "only 13/16 in (20 mm) wide"),
-        ("face_1", "ink", 1.0, 200.0, 2001.0, "position", "the board is 2000 mm"),
-        ("face_1", "ink", 1.0, 200.0, -1.0, "position", "cannot lie at -1 mm"),
+        ("face_1", "ink", 1.0, 200.0, 2001.0, "position", "the board is 78-3/4 in (2000 mm)"),
+        ("face_1", "ink", 1.0, 200.0, -1.0, "position", "cannot lie at -1/16 in (-1 mm)"),
     ],
 )
 def test_what_no_line_can_be_is_refused(

@@ -103,6 +103,10 @@ class Shop:
         """Return the address of its only board."""
         return f"{self.address}/boards/{BOARD}"
 
+    def was_asked(self, times: int) -> bool:
+        """Tell whether so many uploads began to arrive."""
+        return len(self.asked) >= times
+
     def open(self) -> None:
         """Begin to answer, at the same address as before."""
         shop = self

@@ -1,14 +1,13 @@
 """An open question answered on the phone, by the photo that it asks for."""
 
-import time
 from collections.abc import Iterator
-from typing import Any, Final
+from typing import Final
 
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, ViewportSize, expect
 
 from service.settings import find_folder
-from service.sides import SIDES
+from tests.phone.boards import begin, have_read, set_bow
 
 pytestmark = pytest.mark.phone
 
@@ -28,17 +27,9 @@ def phone(browser: Browser) -> Iterator[BrowserContext]:
 @pytest.fixture(scope="module")
 def board(phone: BrowserContext, address: str) -> str:
     """Have a board read by its four sides alone, which leaves the fibre unknown."""
-    phone.request.post(f"{address}/bow", form={"units": "in", "bow_length": "68"})
-    sizes: dict[str, str | float | bool] = {"once": "asked", "length_choice": "8 ft", "size": "1x2"}
-    board = phone.request.post(f"{address}/boards/new", form=sizes).url
-    for side in SIDES:
-        photo = {"name": "side.jpg", "mimeType": "image/jpeg", "buffer": (FOLDER / f"{side}.jpg").read_bytes()}
-        told: Any = {"key": side, "photo": photo}
-        assert phone.request.post(f"{board}/photos/{side}", multipart=told, headers={"accept": "application/json"}).ok
-    deadline = time.monotonic() + READING_S
-    while phone.request.get(f"{board}/state").json()["reading"] == "started":
-        assert time.monotonic() < deadline
-        time.sleep(0.1)
+    set_bow(phone, address)
+    board = begin(phone, address, "1x2")
+    have_read(phone, board, FOLDER)
     return board
 
 

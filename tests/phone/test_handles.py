@@ -1,12 +1,13 @@
 """Corners of a board dragged, pressed and tapped into place on its kept photo."""
 
 from collections.abc import Iterator
-from typing import Any, Final
+from typing import Final
 
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, ViewportSize, expect
 
 from service.settings import find_folder
+from tests.phone.boards import begin, send_photo, set_bow
 
 pytestmark = pytest.mark.phone
 
@@ -26,12 +27,9 @@ def phone(browser: Browser) -> Iterator[BrowserContext]:
 @pytest.fixture(scope="module")
 def corners(phone: BrowserContext, address: str) -> str:
     """Keep a photo and return the address of its corners."""
-    phone.request.post(f"{address}/bow", form={"units": "in", "bow_length": "68"})
-    sizes: dict[str, str | float | bool] = {"once": "handles", "length_choice": "8 ft", "size": "1x3"}
-    board = phone.request.post(f"{address}/boards/new", form=sizes).url
-    told: Any = {"key": "k", "photo": {"name": "a.jpg", "mimeType": "image/jpeg", "buffer": PHOTO.read_bytes()}}
-    sent = phone.request.post(f"{board}/photos/face_1", multipart=told, headers={"accept": "application/json"})
-    return f"{board}/photos/{sent.json()['photo']}/corners"
+    set_bow(phone, address)
+    board = begin(phone, address, "1x3")
+    return f"{board}/photos/{send_photo(phone, board, 'face_1', PHOTO)}/corners"
 
 
 @pytest.fixture

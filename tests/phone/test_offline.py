@@ -13,6 +13,7 @@ from playwright.sync_api import Browser, BrowserContext, Page, expect
 
 from service.app.requests.static_files import LEVEL, slim
 from service.app.routes.shell import worker_text
+from tests.phone.boards import worker_ready
 from tests.phone.running import HOME_NAME
 from tests.phone.shop import STATIC, Shop, opened_shop
 
@@ -43,13 +44,10 @@ def visited(phone: BrowserContext, shop: Shop) -> Page:
     """Open the rack and a board once, with signal, so that the worker has taken over."""
     page = phone.new_page()
     page.goto(shop.address)
-    page.evaluate("navigator.serviceWorker.ready.then(() => true)")
-    while not page.evaluate("navigator.serviceWorker.controller !== null"):
-        page.wait_for_timeout(20)
+    worker_ready(page)
     page.goto(shop.board)
     expect(page.locator("[data-shot]")).to_have_count(2)
-    while not page.evaluate("caches.match(location.pathname).then(Boolean)"):
-        page.wait_for_timeout(20)
+    page.wait_for_function("caches.match(location.pathname).then(Boolean)")
     return page
 
 
@@ -147,7 +145,7 @@ def test_the_real_app_is_kept_by_its_version(phone: BrowserContext, address: str
     """The app's worker takes in all files under a digest of them, so that new ones replace them together."""
     page = phone.new_page()
     page.goto(address)
-    page.evaluate("navigator.serviceWorker.ready.then(() => true)")
+    page.wait_for_function("navigator.serviceWorker.ready.then(() => true)")
 
     names = page.evaluate("caches.keys()")
 
@@ -176,7 +174,7 @@ def test_the_app_opens_as_last_seen_and_brings_itself_up_to_date(phone: BrowserC
     """Opened anew, the rack is there before the server has answered, and then shows what came since."""
     page = phone.new_page()
     page.goto(address)
-    page.evaluate("navigator.serviceWorker.ready.then(() => true)")
+    page.wait_for_function("navigator.serviceWorker.ready.then(() => true)")
     page.wait_for_function("caches.open('pages').then((kept) => kept.match('/')).then((kept) => Boolean(kept))")
     page.goto(f"{address}/bow")
     page.get_by_label("Length of the bow").fill("66 in")

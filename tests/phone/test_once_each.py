@@ -20,6 +20,7 @@ from service.sides import SIDES
 from service.store.opening import Store
 from tests.app import standins
 from tests.phone.bad_line import FATES, BadLine, plan_of, served
+from tests.phone.boards import until
 from tests.store.made_up import pixels
 
 pytestmark = pytest.mark.phone
@@ -60,10 +61,7 @@ class Rack:
 
     def wait_for(self, boards: int, photos: int) -> None:
         """Wait until the server keeps so many, and nothing is left to be sent."""
-        deadline = time.monotonic() + 20
-        while self.counts() != (boards, photos) or self.left():
-            assert time.monotonic() < deadline, (self.counts(), self.left())
-            self.page.wait_for_timeout(50)
+        until(lambda: self.counts() == (boards, photos) and not self.left(), self.page, self.counts)
 
     def left(self) -> int:
         """Count what waits on the phone."""
@@ -87,7 +85,7 @@ def rack(browser: Browser, tmp_path: Path) -> Iterator[Rack]:
         line = BadLine(port)
         rack = Rack(line, app.state.store, phone, phone.new_page())
         rack.open("/")
-        rack.page.evaluate("navigator.serviceWorker.ready.then(() => true)")
+        rack.page.wait_for_function("navigator.serviceWorker.ready.then(() => true)")
         yield rack
         phone.close()
         line.close()

@@ -5,12 +5,11 @@ level AAA since boards are looked at in the sun, and common good practice. No ru
 """
 
 import io
-import time
 from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from importlib.resources import files
-from typing import Any, Final, Literal
+from typing import Final, Literal
 
 import pytest
 from PIL import Image
@@ -18,6 +17,7 @@ from playwright.sync_api import Browser, BrowserContext, FilePayload, Page, View
 
 from service.settings import find_folder
 from service.sides import SIDES
+from tests.phone.boards import begin, have_read, set_bow, worker_ready
 
 pytestmark = pytest.mark.phone
 
@@ -68,46 +68,17 @@ class Kept:
         return page
 
 
-def begin(phone: BrowserContext, address: str, size: str) -> str:
-    """Begin a board of eight feet and return its path."""
-    made = phone.request.post(
-        f"{address}/boards/new", form={"once": f"touch {size}", "length_choice": "8 ft", "size": size}
-    )
-    assert "/boards/new" not in made.url
-    return made.url.removeprefix(address)
-
-
 @pytest.fixture(scope="module")
 def kept(browser: Browser, address: str) -> Iterator[Kept]:
     """Set a bow, keep two demo boards until they are read, and begin a third."""
     phone = browser.new_context(viewport=LOOKS[0][0], has_touch=True, is_mobile=True, reduced_motion="reduce")
-    phone.request.post(f"{address}/bow", form={"units": "in", "bow_length": "68"})
-    boards = tuple(begin(phone, address, size) for size in ("1x2", "1x3"))
+    set_bow(phone, address)
+    boards = [begin(phone, address, size) for size in ("1x2", "1x3")]
     for board, folder in zip(boards, FOLDERS, strict=True):
-        for side in SIDES:
-            photo: FilePayload = {
-                "name": "side.jpg",
-                "mimeType": "image/jpeg",
-                "buffer": (folder / f"{side}.jpg").read_bytes(),
-            }
-            sent = phone.request.post(
-                f"{address}{board}/photos/{side}",
-                multipart={"key": f"{board[-8:]}{side}", "instead": "", "photo": photo},
-                headers={"accept": "application/json"},
-            )
-            assert sent.ok
-    deadline = time.monotonic() + READING_S
-    for board in boards:
-        while not is_read(phone.request.get(f"{address}{board}/state").json()):
-            assert time.monotonic() < deadline
-            time.sleep(0.1)
-    yield Kept(browser, phone, phone.new_page(), address, boards, begin(phone, address, "1x4"))
+        have_read(phone, board, folder)
+    paths = [board.removeprefix(address) for board in (*boards, begin(phone, address, "1x4"))]
+    yield Kept(browser, phone, phone.new_page(), address, tuple(paths[:2]), paths[2])
     phone.close()
-
-
-def is_read(state: dict[str, Any]) -> bool:
-    """Tell whether a board has an answer and no other is under way."""
-    return bool(state["verdict"]) and not state["stale"] and state["reading"] == "none"
 
 
 def refused(page: Page, field: str, text: str, button: str) -> Page:
@@ -180,9 +151,7 @@ def refused_file(kept: Kept) -> Page:
 def waiting_board(kept: Kept, length: str = "") -> Page:
     """Begin a board without signal and photograph a face of it."""
     page = kept.open_elsewhere("/boards/new")
-    page.evaluate("navigator.serviceWorker.ready.then(() => true)")
-    while not page.evaluate("navigator.serviceWorker.controller !== null"):
-        page.wait_for_timeout(20)
+    worker_ready(page)
     page.context.set_offline(True)
     page.locator("#length").fill(length)
     page.get_by_role("button", name="Go on to the photos").click()

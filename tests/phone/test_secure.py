@@ -8,6 +8,7 @@ import trustme
 from playwright.sync_api import Browser, BrowserContext, expect
 
 from tests.front import in_front_of
+from tests.phone.boards import worker_ready
 from tests.phone.running import ARGUMENTS, HOME_NAME, browser_path, running
 from tests.phone.test_kept import choose, make_board, set_bow
 
@@ -63,14 +64,13 @@ def test_a_secure_address_opens_without_signal(
     page.goto(address)
 
     assert page.evaluate("isSecureContext") is True
-    assert page.evaluate("navigator.serviceWorker.ready.then(() => true)") is True
+    worker_ready(page)
     expect(page.locator("[data-plain-address]")).to_have_count(0)
     set_bow(page, address)
     kept = trusting.cookies()[0]
     assert (kept["name"], kept["secure"], kept["httpOnly"]) == ("__Host-stavesight", True, True)
     page.goto(address)
-    while not page.evaluate("caches.match('/').then(Boolean)"):
-        page.wait_for_timeout(20)
+    page.wait_for_function("caches.match('/').then(Boolean)")
     trusting.set_offline(True)
     page.goto(address)
     expect(page.get_by_text("No signal")).to_be_visible()

@@ -2,17 +2,17 @@
 
 import json
 import re
-import time
 from collections.abc import Iterator
 from dataclasses import dataclass
 from math import radians, tan
-from typing import Any, Final
+from typing import Final
 
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, ViewportSize, expect
 
 from service.settings import find_folder
 from service.sides import SIDES
+from tests.phone.boards import begin, have_read, set_bow
 
 pytestmark = pytest.mark.phone
 
@@ -45,27 +45,11 @@ class Kept:
 def kept(browser: Browser, address: str) -> Iterator[Kept]:
     """Have the demo board read."""
     phone = browser.new_context(viewport=SCREENS[0], has_touch=True, is_mobile=True)
-    phone.request.post(f"{address}/bow", form={"units": "in", "bow_length": "68"})
-    sizes: dict[str, str | float | bool] = {"once": "side", "length_choice": "8 ft", "size": "1x3"}
-    board = phone.request.post(f"{address}/boards/new", form=sizes).url.removeprefix(address)
-    for side in SIDES:
-        photo = {"name": "side.jpg", "mimeType": "image/jpeg", "buffer": (FOLDER / f"{side}.jpg").read_bytes()}
-        told: Any = {"key": f"key {side}", "instead": "", "photo": photo}
-        sent = phone.request.post(
-            f"{address}{board}/photos/{side}", multipart=told, headers={"accept": "application/json"}
-        )
-        assert sent.ok
-    deadline = time.monotonic() + READING_S
-    while not is_read(phone.request.get(f"{address}{board}/state").json()):
-        assert time.monotonic() < deadline
-        time.sleep(0.1)
-    yield Kept(browser, phone, address, board)
+    set_bow(phone, address)
+    board = begin(phone, address, "1x3")
+    have_read(phone, board, FOLDER)
+    yield Kept(browser, phone, address, board.removeprefix(address))
     phone.close()
-
-
-def is_read(state: dict[str, Any]) -> bool:
-    """Tell whether a board has an answer and no other is under way."""
-    return bool(state["verdict"]) and not state["stale"] and state["reading"] == "none"
 
 
 @pytest.fixture

@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Iterator
+from functools import partial
 from pathlib import Path
 from typing import Final
 
@@ -10,6 +11,7 @@ import pytest
 from PIL import Image
 from playwright.sync_api import Browser, BrowserContext, Locator, Page, expect
 
+from tests.phone.boards import until
 from tests.phone.shop import BOARD, Shop, opened_shop
 
 pytestmark = pytest.mark.phone
@@ -113,8 +115,7 @@ def test_a_connection_lost_three_times_brings_the_photo_once(
     choose(page, "Face 1", photos[0])
 
     for lost, pause_s in enumerate((1, 3, 10), 1):
-        while len(shop.asked) < lost:
-            page.wait_for_timeout(20)
+        until(partial(shop.was_asked, lost), page)
         expect(page.locator("[data-outbox]")).to_contain_text("1 photo waits for signal")
         expect(status(page, "Face 1")).to_contain_text("Waits for signal")
         page.clock.run_for(pause_s * 1000)
@@ -337,8 +338,7 @@ def test_want_of_room_loses_nothing_that_was_kept(
     later.goto(shop.address)
 
     expect(later.locator("[data-outbox]")).to_be_hidden()
-    while not shop.kept:
-        later.wait_for_timeout(20)
+    until(lambda: shop.kept, later)
     assert list(shop.kept.values()) == [("face_1", photos[0].stat().st_size)]
 
 
