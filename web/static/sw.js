@@ -53,9 +53,11 @@ async function takeOver() {
   await self.clients.claim()
 }
 
+// Some browsers have told the language by the time a page's request gets here, but not in the worker's own: files do not
+// vary by it, though every answer says that it might.
 async function file(request) {
   const files = await caches.open(STATIC)
-  return (await files.match(request, { ignoreSearch: true })) ?? fetch(request)
+  return (await files.match(request, { ignoreSearch: true, ignoreVary: true })) ?? fetch(request)
 }
 
 // A page that can be kept; a script that asks for it anew gets the new one or nothing.
