@@ -37,3 +37,23 @@ def test_files_are_there_without_signal_whatever_language_is_asked_for(browser: 
 
     assert (got, never) == (200, "no signal")
     context.close()
+
+
+def test_forgetting_all_goes_past_the_worker(browser: Browser, address: str) -> None:
+    """The answer that clears the site's data does not come from the worker, which is ended by it.
+
+    WebKit clears before it hands the answer on and waits for the worker to end, which waits for its answer: more than
+    a minute passes. Afterwards the app opens without signal as before.
+    """
+    context = browser.new_context(viewport=VIEWPORT)
+    page = context.new_page()
+    page.goto(f"{address}/forget")
+    page.evaluate(TAKEN_OVER)
+
+    with page.expect_response(lambda answer: answer.request.method == "POST") as answered:
+        page.get_by_role("button", name="Yes, delete").click()
+    page.wait_for_url(f"{address}/")
+
+    assert not answered.value.from_service_worker
+    page.wait_for_function("caches.match('/no-signal', { cacheName: 'pages' }).then(Boolean)")
+    context.close()

@@ -38,12 +38,13 @@ export async function sendLater(form) {
   tellBow()
 }
 
-// Drops what waits on this phone when all is forgotten.
+// Drops what waits on this phone and the worker's pages and pictures when all is forgotten.
 export function forgetHere(form) {
   form.addEventListener("submit", async (event) => {
     event.preventDefault()
     const short = new Promise((resolve) => setTimeout(resolve, 2000)) // it must not keep anyone from deleting
-    await Promise.race([outbox.dropAll(), short]).catch(() => null)
+    const kept = ["pages", "pictures"].map((name) => self.caches?.delete(name))
+    await Promise.race([Promise.all([outbox.dropAll(), ...kept]), short]).catch(() => null)
     form.submit()
   })
 }

@@ -21,7 +21,8 @@ self.addEventListener("fetch", (event) => {
   const { request } = event
   const { origin, pathname } = new URL(request.url)
   if (origin !== location.origin) return
-  if (request.method === "POST" && forgets(pathname)) event.respondWith(forget(event))
+  if (request.method === "POST" && pathname === "/forget") return // its answer ends the worker, so it cannot come from it
+  if (request.method === "POST" && pathname.endsWith("/delete")) event.respondWith(forget(event))
   else if (FILES.includes(pathname)) event.respondWith(file(request))
   else if (request.method === "GET" && isKept(pathname)) event.respondWith(page(event, pathname))
   else if (request.method === "GET" && isPicture(pathname)) event.respondWith(picture(event))
@@ -89,6 +90,7 @@ async function keep(pathname, answer) {
   if (whole || answer.status === 404) await pages.delete(pathname) // so that the latest comes last
   if (whole) await pages.put(pathname, answer)
   await dropOld(pages, MOST_BOARDS, (request) => isBoard(new URL(request.url).pathname))
+  if (!(await pages.match(NONE))) await takePages() // all was forgotten
 }
 
 function isWhole(answer) {
@@ -132,10 +134,6 @@ async function old(pathname, mark = "data-old") {
 
 async function noSignal() {
   return (await caches.match(NONE, { cacheName: PAGES })) ?? Response.error()
-}
-
-function forgets(pathname) {
-  return pathname === "/forget" || pathname.endsWith("/delete")
 }
 
 // Nothing that was deleted stays here; what is left is fetched anew, for the next time without signal.
