@@ -1,10 +1,12 @@
 """What other browser engines do differently, tried by telling this one to do the same."""
 
+import io
 from pathlib import Path
 from typing import Final
 
 import pytest
-from playwright.sync_api import Browser, ViewportSize
+from PIL import Image
+from playwright.sync_api import Browser, ViewportSize, expect
 
 from tests.phone.running import running
 
@@ -18,6 +20,24 @@ TAKEN_OVER: Final = """() => new Promise((done) => {
   if (worker.controller) done()
   worker.addEventListener("controllerchange", done)
 })"""
+
+#: What engines that are a few years old do not know: `:has()` in a selector, and turning a photo upright by its name.
+OLDER: Final = """
+const forget = (kind) => {
+  const own = kind.prototype.querySelectorAll
+  kind.prototype.querySelectorAll = function (marked) {
+    if (marked.includes(":has(")) throw new DOMException("not known", "SyntaxError")
+    return own.call(this, marked)
+  }
+}
+forget(Document)
+forget(Element)
+const opened = self.createImageBitmap
+self.createImageBitmap = async (photo, { imageOrientation: way = "none", ...more } = {}) => {
+  if (!["none", "flipY"].includes(way)) throw new TypeError(`${way} is not a valid value`)
+  return opened(photo, more)
+}
+"""
 
 
 def test_files_are_there_without_signal_whatever_language_is_asked_for(browser: Browser, tmp_path: Path) -> None:
@@ -57,3 +77,27 @@ def test_forgetting_all_goes_past_the_worker(browser: Browser, address: str) -> 
     assert not answered.value.from_service_worker
     page.wait_for_function("caches.match('/no-signal', { cacheName: 'pages' }).then(Boolean)")
     context.close()
+
+
+def test_corners_are_marked_in_an_older_engine(browser: Browser, address: str) -> None:
+    """Without a newer kind of selector scripts still attach, and a photo that its notes turn is shown upright."""
+    context = browser.new_context(viewport=VIEWPORT)
+    page = context.new_page()
+    page.add_init_script(OLDER)
+    page.goto(f"{address}/once")
+    page.locator("#face_1").set_input_files({"name": "a.jpg", "mimeType": "image/jpeg", "buffer": turned_photo()})
+
+    page.locator("[data-corners-open]").first.click()
+
+    expect(page.locator("dialog canvas")).to_be_visible()
+    assert page.locator("dialog canvas").evaluate("(one) => [one.width, one.height]") == [300, 400]
+    context.close()
+
+
+def turned_photo() -> bytes:
+    """Draw a photo of 400 x 300 pixels that was taken upright: its notes say so by 6 (Exif 2.32, tag 0x0112)."""
+    notes = Image.Exif()
+    notes[0x0112] = 6
+    file = io.BytesIO()
+    Image.new("RGB", (400, 300), "tan").save(file, "JPEG", exif=notes)
+    return file.getvalue()

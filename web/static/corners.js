@@ -13,9 +13,9 @@ const STEPS = [
 ]
 const PIECE = 12 // an enlarged piece is this many times smaller than the photo's longer side
 
-export function markCorners(field) {
+export function markCorners(button) {
+  const field = button.closest("[data-photo-field]")
   const input = field.querySelector("input[type=file]")
-  const button = field.querySelector("[data-corners-open]")
   const value = field.querySelector("[data-corners-value]")
   const done = field.querySelector("[data-corners-done]")
 
@@ -31,7 +31,7 @@ export function markCorners(field) {
   button.hidden = input.files.length !== 1
   set(value.value) // a form that was refused may bring corners along
   button.addEventListener("click", async () => {
-    const photo = await createImageBitmap(input.files[0], { imageOrientation: "from-image" }).catch(() => null)
+    const photo = await createImageBitmap(input.files[0]).catch(() => null) // upright, as its notes say
     if (photo) new Marking(document.querySelector("[data-corners-dialog]"), photo, set)
     else button.hidden = true // a kind of photo this browser cannot show
   })

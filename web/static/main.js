@@ -6,7 +6,7 @@ import { showWaiting } from "./waits.js"
 function attach(root) {
   const each = (marked, behave) => root.querySelectorAll(marked).forEach((place) => behave(place))
   each("[data-photo-field]", async (field) => (await import("./thumbs.js")).showThumbs(field))
-  each("[data-photo-field]:has([data-corners-open])", async (one) => (await import("./corners.js")).markCorners(one))
+  each("[data-corners-open]", async (button) => (await import("./corners.js")).markCorners(button))
   each("[data-back]", async (link) => (await import("./answer.js")).keepBack(link))
   each("[data-view]", async (form) => (await import("./view.js")).lookClose(form))
   each("[data-camera]", async (button) => (await import("./camera.js")).offerCamera(button))

@@ -21,7 +21,7 @@ self.addEventListener("fetch", (event) => {
   const { request } = event
   const { origin, pathname } = new URL(request.url)
   if (origin !== location.origin) return
-  if (request.method === "POST" && pathname === "/forget") return // its answer ends the worker, so it cannot come from it
+  if (request.method === "POST" && pathname === "/forget") return // its answer ends the worker, which cannot give it
   if (request.method === "POST" && pathname.endsWith("/delete")) event.respondWith(forget(event))
   else if (FILES.includes(pathname)) event.respondWith(file(request))
   else if (request.method === "GET" && isKept(pathname)) event.respondWith(page(event, pathname))
@@ -54,8 +54,8 @@ async function takeOver() {
   await self.clients.claim()
 }
 
-// Some browsers have told the language by the time a page's request gets here, but not in the worker's own: files do not
-// vary by it, though every answer says that it might.
+// Some browsers have told the language by the time a page's request gets here, but not in the worker's own: files do
+// not vary by it, though every answer says that it might.
 async function file(request) {
   const files = await caches.open(STATIC)
   return (await files.match(request, { ignoreSearch: true, ignoreVary: true })) ?? fetch(request)
