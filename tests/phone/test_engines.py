@@ -75,7 +75,7 @@ def test_forgetting_all_goes_past_the_worker(browser: Browser, address: str) -> 
     page.wait_for_url(f"{address}/")
 
     assert not answered.value.from_service_worker
-    page.wait_for_function("caches.match('/no-signal', { cacheName: 'pages' }).then(Boolean)")
+    page.wait_for_function("() => caches.match('/no-signal', { cacheName: 'pages' }).then(Boolean)")
     context.close()
 
 
