@@ -9,6 +9,7 @@ from PIL import Image
 from playwright.sync_api import Browser, ViewportSize, expect
 
 from tests.phone.running import running
+from tests.phone.test_camera import begun, film, opened, seeing
 
 pytestmark = pytest.mark.phone
 
@@ -38,6 +39,12 @@ self.createImageBitmap = async (photo, { imageOrientation: way = "none", ...more
   return opened(photo, more)
 }
 """
+
+#: Whether what is seen in the middle of an element is the element itself.
+ON_TOP: Final = """(one) => {
+  const { left, top, width, height } = one.getBoundingClientRect()
+  return document.elementFromPoint(left + width / 2, top + height / 2) === one
+}"""
 
 
 def test_files_are_there_without_signal_whatever_language_is_asked_for(browser: Browser, tmp_path: Path) -> None:
@@ -92,6 +99,15 @@ def test_corners_are_marked_in_an_older_engine(browser: Browser, address: str) -
     expect(page.locator("dialog canvas")).to_be_visible()
     assert page.locator("dialog canvas").evaluate("(one) => [one.width, one.height]") == [300, 400]
     context.close()
+
+
+def test_the_guide_lies_over_the_live_picture(browser: Browser, address: str, tmp_path: Path) -> None:
+    """Where a video is painted like what is positioned, as in WebKit, the guide still lies over it."""
+    with seeing(browser, film(tmp_path, 0.5, cols=640, rows=480)) as other:
+        dialog = opened(begun(other.new_context(viewport=VIEWPORT, permissions=["camera"]), address))
+        dialog.locator("video").evaluate("(video) => (video.style.position = 'relative')")
+
+        assert dialog.locator(".guide-tape").evaluate(ON_TOP)
 
 
 def turned_photo() -> bytes:
