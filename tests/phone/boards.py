@@ -60,4 +60,4 @@ def until(is_so: Callable[[], object], page: Page | None = None, told: Callable[
 
 def worker_ready(page: Page) -> None:
     """Wait until the page's worker, which keeps pages for when there is no signal, has taken over."""
-    page.wait_for_function("navigator.serviceWorker.controller !== null")
+    page.wait_for_function("() => navigator.serviceWorker.controller !== null")

@@ -255,7 +255,7 @@ def test_every_field_and_button_has_a_name_and_headings_are_in_order(kept: Kept,
 def test_what_was_looked_at_opens_without_signal(kept: Kept, page: Page) -> None:
     """A board's page, its answer and a side from close, seen once, open with their pictures and say they are old."""
     page.goto(kept.address)
-    page.wait_for_function("navigator.serviceWorker.ready.then(() => true)")
+    page.wait_for_function("() => navigator.serviceWorker.ready.then(() => true)")
     seen = (kept.board, f"{kept.board}/answer", f"{kept.board}/answer/face_1")
     for url in seen:
         page.goto(url)

@@ -47,7 +47,7 @@ def visited(phone: BrowserContext, shop: Shop) -> Page:
     worker_ready(page)
     page.goto(shop.board)
     expect(page.locator("[data-shot]")).to_have_count(2)
-    page.wait_for_function("caches.match(location.pathname).then(Boolean)")
+    page.wait_for_function("() => caches.match(location.pathname).then(Boolean)")
     return page
 
 
@@ -145,7 +145,7 @@ def test_the_real_app_is_kept_by_its_version(phone: BrowserContext, address: str
     """The app's worker takes in all files under a digest of them, so that new ones replace them together."""
     page = phone.new_page()
     page.goto(address)
-    page.wait_for_function("navigator.serviceWorker.ready.then(() => true)")
+    page.wait_for_function("() => navigator.serviceWorker.ready.then(() => true)")
 
     names = page.evaluate("caches.keys()")
 
@@ -174,8 +174,8 @@ def test_the_app_opens_as_last_seen_and_brings_itself_up_to_date(phone: BrowserC
     """Opened anew, the rack is there before the server has answered, and then shows what came since."""
     page = phone.new_page()
     page.goto(address)
-    page.wait_for_function("navigator.serviceWorker.ready.then(() => true)")
-    page.wait_for_function("caches.open('pages').then((kept) => kept.match('/')).then((kept) => Boolean(kept))")
+    page.wait_for_function("() => navigator.serviceWorker.ready.then(() => true)")
+    page.wait_for_function("() => caches.open('pages').then((kept) => kept.match('/')).then((kept) => Boolean(kept))")
     page.goto(f"{address}/bow")
     page.get_by_label("Length of the bow").fill("66 in")
     page.get_by_role("button", name="Keep this bow").click()

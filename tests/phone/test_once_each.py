@@ -85,7 +85,7 @@ def rack(browser: Browser, tmp_path: Path) -> Iterator[Rack]:
         line = BadLine(port)
         rack = Rack(line, app.state.store, phone, phone.new_page())
         rack.open("/")
-        rack.page.wait_for_function("navigator.serviceWorker.ready.then(() => true)")
+        rack.page.wait_for_function("() => navigator.serviceWorker.ready.then(() => true)")
         yield rack
         phone.close()
         line.close()

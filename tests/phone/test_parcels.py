@@ -20,7 +20,7 @@ def test_boards_go_to_another_phone(browser: Browser, address: str, tmp_path: Pa
     page = one.new_page()
     set_bow(page, address)
     make_board(page, address)
-    page.wait_for_function("navigator.serviceWorker.ready.then(() => true)")
+    page.wait_for_function("() => navigator.serviceWorker.ready.then(() => true)")
     page.goto(address)
     page.get_by_role("link", name="Save or take in boards as a file").click()
     with page.expect_download() as saving:

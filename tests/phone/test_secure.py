@@ -70,7 +70,7 @@ def test_a_secure_address_opens_without_signal(
     kept = trusting.cookies()[0]
     assert (kept["name"], kept["secure"], kept["httpOnly"]) == ("__Host-stavesight", True, True)
     page.goto(address)
-    page.wait_for_function("caches.match('/').then(Boolean)")
+    page.wait_for_function("() => caches.match('/').then(Boolean)")
     trusting.set_offline(True)
     page.goto(address)
     expect(page.get_by_text("No signal")).to_be_visible()
