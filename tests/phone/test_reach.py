@@ -122,7 +122,7 @@ def refused_plain_photo(kept: Kept) -> Page:
 
 def useless_photo(kept: Kept) -> Page:
     """Send a photo that has to be taken again."""
-    page = kept.open_elsewhere(begin(kept.phone, kept.address, "2x2"))
+    page = kept.open_elsewhere(begin(kept.phone, kept.address, "2x2").removeprefix(kept.address))
     grey = io.BytesIO()
     Image.new("RGB", (1200, 300), "grey").save(grey, "JPEG")
     page.locator("#pick_face_1_choose").set_input_files({**NO_PHOTO, "buffer": grey.getvalue()})
