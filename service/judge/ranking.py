@@ -24,14 +24,14 @@ MOST: Final = 1e6
 
 _ITS_VERDICT: Final[dict[Verdict, str]] = {
     "pass": mark("It passes"),
-    "borderline": mark("It is not sure yet"),
+    "borderline": mark("Its answer is still open"),
     "retake": mark("It has to be photographed again"),
     "fail": mark("It does not keep to the limits"),
 }
 
 _OTHER_VERDICT: Final[dict[Verdict, str]] = {
     "pass": mark("{name} passes"),
-    "borderline": mark("{name} is not sure yet"),
+    "borderline": mark("the answer of {name} is still open"),
     "retake": mark("{name} has to be photographed again"),
     "fail": mark("{name} does not keep to the limits"),
 }

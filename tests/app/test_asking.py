@@ -119,7 +119,9 @@ def test_the_photo_that_was_asked_for_sharpens_the_answer(asked: tuple[Phone, st
     phone.settled(board)
 
     told = text_of(phone.get(board))
-    assert "Sharper: 1 in 20 to 1 in 33, before 1 in 11 to 1 in 100." in told
+    assert (
+        "Sharper now: the steepest grain lies between 1 in 20 and 1 in 33, before between 1 in 11 and 1 in 100." in told
+    )
     assert SPIRAL.text not in told
 
 
@@ -138,7 +140,9 @@ def test_only_a_narrower_range_is_called_sharper() -> None:
     """A range that stays or widens is no news; one of an answer without a section is not known."""
     told = BoardTold(asked={BEFORE: range_text(with_range(0.02, 0.06))})
 
-    assert sharpened(with_range(0.03, 0.05), told).startswith("Sharper: 1 in 20 to 1 in 33")
+    assert sharpened(with_range(0.03, 0.05), told).startswith(
+        "Sharper now: the steepest grain lies between 1 in 20 and 1 in 33"
+    )
     assert sharpened(with_range(0.02, 0.06), told) == ""
     assert sharpened(with_range(0.0, 0.08), told) == ""
     assert sharpened(with_range(0.03, 0.05), BoardTold()) == ""

@@ -211,7 +211,7 @@ def test_the_best_board_comes_first(phone: Phone) -> None:
 
     assert names_on(phone) == ["Of 8 ft", "Of 7 ft", "Of 6 ft", "Not shot"]
     assert page.index("Take it") < page.index("Not sure yet") < page.index("Leave it") < page.index("Not read yet")
-    assert "Of 8 ft: It passes; Of 7 ft is not sure yet." in page
+    assert "Of 8 ft: It passes; the answer of Of 7 ft is still open." in page
     assert "The order is an aid to judgement, not a promise" in page
     assert "From 10 in to 78 in, back: face 2" in page
 
@@ -314,7 +314,7 @@ def test_two_boards_are_compared_in_words(phone: Phone) -> None:
 
     told = text_of(page)
     assert "The place that decides Not read on face 1 at 20 in Not read on face 1 at 20 in Answer" in told
-    assert "One: It passes; Two is not sure yet." in told
+    assert "One: It passes; the answer of Two is still open." in told
     for row in ("Answer Take it Not sure yet", "Back Face 2 Face 2", "Rings flat-sawn flat-sawn", "Points 62 of 100"):
         assert row in told
     assert phone.get("/compare", a=ids["a"]).status_code == 404

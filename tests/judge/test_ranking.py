@@ -81,8 +81,8 @@ def test_every_place_says_why() -> None:
 
     assert whys["Straight"].startswith("At its worst place ")
     assert "% of the slope limit is left, with the error of the reading counted in; on Sloping " in whys["Straight"]
-    assert whys["Sloping"] == "It passes; Near is not sure yet."
-    assert whys["Near"] == "It is not sure yet; Unread has to be photographed again."
+    assert whys["Sloping"] == "It passes; the answer of Near is still open."
+    assert whys["Near"] == "Its answer is still open; Unread has to be photographed again."
     assert whys["Unread"] == "It has to be photographed again; Steep does not keep to the limits."
     assert whys["Steep"] == "All others go before it."
 

@@ -11,7 +11,7 @@ from service.errors import BadInput
 from service.judge.ranking import make_ranking
 from service.judge.record import Answer
 from service.language import say
-from service.lengths import Units, length_in
+from service.lengths import Units, length_in, use_units
 from service.show.cut_words import end_text, share_text
 from service.show.words import verdict_word
 from service.store.rows import BoardRow
@@ -56,7 +56,8 @@ def compare_page(one: Told, other: Told) -> ComparePage:
     name, its = one[0].told.name or say("Board"), other[0].told.name or say("Board")
     if its == name:
         its = f"{name} (2)"
-    first, caution = _first(((name, one[1]), (its, other[1])))
+    with use_units(units_of(one[0].told)):
+        first, caution = _first(((name, one[1]), (its, other[1])))
     rows = [CompareRow(words, left, right) for (words, left), (_, right) in zip(_told(one), _told(other), strict=True)]
     told = [row for row in rows if row.one or row.other]
     return ComparePage((name, its), (one[0].id, other[0].id), first, caution, told, (one[3], other[3]))

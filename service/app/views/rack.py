@@ -11,7 +11,7 @@ from service.board.phrase import side_text
 from service.judge.ranking import Ranked, make_ranking
 from service.judge.record import Answer
 from service.language import mark, say
-from service.lengths import Units, length_in
+from service.lengths import Units, length_in, use_units
 from service.show.words import VERDICT_WORDS, verdict_word
 from service.sides import SIDES
 from service.store.opening import Store
@@ -144,12 +144,14 @@ def put_in_order(boards: Mapping[str, BoardRow], newest: Mapping[str, ReadingRow
     answers = {row.board_id: answer for row in read if (answer := row.record()) is not None}
     if not answers:
         return {}, ""
-    bow = _bow_of(list(answers.values())[-1])
+    last = list(answers)[-1]
+    bow = _bow_of(answers[last])
     names: dict[str, str] = {}
     for board_id, answer in answers.items():
         if _bow_of(answer) == bow:
             names[_free_name(boards[board_id].told.name, names)] = board_id
-    ranking = make_ranking([(name, answers[board_id]) for name, board_id in names.items()])
+    with use_units(units_of(boards[last].told)):
+        ranking = make_ranking([(name, answers[board_id]) for name, board_id in names.items()])
     return {names[one.name]: one for one in ranking.boards}, ranking.caution
 
 
