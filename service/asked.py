@@ -37,7 +37,7 @@ TEXT_FIELDS: Final = (
     Field("size", "Store size of the board; stands in for width and thickness.", "1x2"),
     Field("width", "Width of the board, measured across a face.", "1-1/2 in"),
     Field("thickness", "Thickness of the board, measured across an edge.", "3/4 in"),
-    Field("units", "in or mm: the unit of a length typed without one. Not given: such a length is refused.", "in"),
+    Field("units", "in or mm: what lengths are told in, and the unit of one typed without (else it is refused).", "in"),
     Field("wood", "What wood it is, as the user names it.", "red oak"),
     *(Field(*told) for told in LIMIT_FIELDS),
     *(

@@ -113,15 +113,13 @@ def test_a_question_that_is_not_there_is_the_first(asked: tuple[Phone, str], num
 def test_the_photo_that_was_asked_for_sharpens_the_answer(asked: tuple[Phone, str]) -> None:
     """Once its close-up has come the question is gone, and both ranges are told: 0.03 to 0.05 is 1 in 33 to 1 in 20."""
     phone, board = asked
-    assert "Sharper" not in text_of(phone.get(board))
+    assert "Steepest grain: now" not in text_of(phone.get(board))
 
     phone.shoot(f"{board}/photos/close_face_2")
     phone.settled(board)
 
     told = text_of(phone.get(board))
-    assert (
-        "Sharper now: the steepest grain lies between 1 in 20 and 1 in 33, before between 1 in 11 and 1 in 100." in told
-    )
+    assert "Steepest grain: now 1 in 20 to 1 in 33, before 1 in 11 to 1 in 100." in told
     assert SPIRAL.text not in told
 
 
@@ -140,9 +138,7 @@ def test_only_a_narrower_range_is_called_sharper() -> None:
     """A range that stays or widens is no news; one of an answer without a section is not known."""
     told = BoardTold(asked={BEFORE: range_text(with_range(0.02, 0.06))})
 
-    assert sharpened(with_range(0.03, 0.05), told).startswith(
-        "Sharper now: the steepest grain lies between 1 in 20 and 1 in 33"
-    )
+    assert sharpened(with_range(0.03, 0.05), told).startswith("Steepest grain: now 1 in 20 to 1 in 33")
     assert sharpened(with_range(0.02, 0.06), told) == ""
     assert sharpened(with_range(0.0, 0.08), told) == ""
     assert sharpened(with_range(0.03, 0.05), BoardTold()) == ""

@@ -144,7 +144,7 @@ def sharpened(answer: Answer | None, told: BoardTold) -> str:
     if now is None or len(before) != 2 or now[1] - now[0] > SHARPER * (before[1] - before[0]):
         return ""
     return say(
-        "Sharper now: the steepest grain lies between {low} and {high}, before between {low_before} and {high_before}.",
+        "Steepest grain: now {low} to {high}, before {low_before} to {high_before}.",
         low=one_in_text(now[1]),
         high=one_in_text(now[0]),
         low_before=one_in_text(before[1]),
