@@ -1,1 +1,1 @@
-"""The pages and the JSON API: a module for each, named as its address."""
+"""The pages and the JSON API, a module for each, and what turns a refusal into a page."""
