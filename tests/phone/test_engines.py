@@ -8,19 +8,13 @@ import pytest
 from PIL import Image
 from playwright.sync_api import Browser, ViewportSize, expect
 
+from tests.phone.boards import worker_ready
 from tests.phone.running import running
 from tests.phone.test_camera import begun, film, opened, seeing
 
 pytestmark = pytest.mark.phone
 
 VIEWPORT: Final = ViewportSize(width=390, height=844)
-
-#: Waits until the worker answers for the page.
-TAKEN_OVER: Final = """() => new Promise((done) => {
-  const worker = navigator.serviceWorker
-  if (worker.controller) done()
-  worker.addEventListener("controllerchange", done)
-})"""
 
 #: What engines that are a few years old do not know: `:has()` in a selector, and turning a photo upright by its name.
 OLDER: Final = """
@@ -57,7 +51,7 @@ def test_files_are_there_without_signal_whatever_language_is_asked_for(browser: 
     page = context.new_page()
     with running(tmp_path) as port:
         page.goto(f"http://127.0.0.1:{port}/")
-        page.evaluate(TAKEN_OVER)
+        worker_ready(page)
 
     got = page.evaluate("fetch('/static/main.js', { headers: { 'Accept-Language': 'nl' } }).then((one) => one.status)")
     never = page.evaluate("fetch('/health').catch(() => 'no signal')")
@@ -75,7 +69,7 @@ def test_forgetting_all_goes_past_the_worker(browser: Browser, address: str) -> 
     context = browser.new_context(viewport=VIEWPORT)
     page = context.new_page()
     page.goto(f"{address}/forget")
-    page.evaluate(TAKEN_OVER)
+    worker_ready(page)
 
     with page.expect_response(lambda answer: answer.request.method == "POST") as answered:
         page.get_by_role("button", name="Yes, delete").click()
