@@ -10,7 +10,7 @@ from xml.etree import ElementTree as ET
 import pytest
 
 from service import cli, demo, serving
-from service.app.work.readers import Progress
+from service.app.workers.readers import Progress
 from service.board.by_hand import DismissedKnot
 from service.cli import main
 from service.errors import BadInput, Unfinished

@@ -9,7 +9,7 @@ from typing import Any, Final
 import numpy as np
 import pytest
 
-from service.app.work.checks import PhotoAsked, check_asked
+from service.app.workers.checks import PhotoAsked, check_asked
 from service.board.assemble import board_grid, contradictions
 from service.board.by_hand import ByHand, DismissedKnot, EnteredKnot, with_hand_entries
 from service.board.entered import EnteredSlope, entered_notes, unused_note

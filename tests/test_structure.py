@@ -15,7 +15,7 @@ FILES: Final = sorted((ROOT / "service").rglob("*.py"))
 FOLDERS: Final = ("photo", "grain", "board", "judge", "show", "store", "app")
 
 #: The same inside the web app.
-APP_FOLDERS: Final = ("requests", "views", "work", "routes")
+APP_FOLDERS: Final = ("requests", "views", "workers", "routes")
 
 #: Modules that anyone may import; they import nothing of the project but one another.
 LEAVES: Final = frozenset(

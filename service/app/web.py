@@ -21,10 +21,10 @@ from service.app.routes.pages import Pages
 from service.app.routes.private import private_routes
 from service.app.routes.refusing import answer_refusals
 from service.app.routes.shell import shell_routes
-from service.app.work.checks import Checkers, Checks, PhotoAsked, check_asked
-from service.app.work.desk import VERSION, Desk
-from service.app.work.readers import Progress, Read, Readers
-from service.app.work.stretches import Stretchers, Stretches, stretch_asked
+from service.app.workers.checks import Checkers, Checks, PhotoAsked, check_asked
+from service.app.workers.desk import VERSION, Desk
+from service.app.workers.readers import Progress, Read, Readers
+from service.app.workers.stretches import Stretchers, Stretches, stretch_asked
 from service.checking import PhotoCheck
 from service.errors import StavesightError
 from service.reading import read_board

@@ -8,8 +8,8 @@ import time
 from dataclasses import replace
 from typing import Final
 
-from service.app.work.checks import PhotoAsked
-from service.app.work.readers import Progress
+from service.app.workers.checks import PhotoAsked
+from service.app.workers.readers import Progress
 from service.checking import CheckReason, PhotoCheck
 from service.errors import BadPhoto
 from service.judge.record import (

@@ -9,7 +9,7 @@ from fastapi.testclient import TestClient
 
 from service.app import create_app
 from service.app.views.asking import BEFORE, range_text, sharpened
-from service.app.work.readers import Progress
+from service.app.workers.readers import Progress
 from service.judge.record import Answer, CombinedSlope, Question
 from service.reading import Outcome, Wish
 from service.settings import Settings

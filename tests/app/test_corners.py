@@ -11,7 +11,7 @@ from fastapi.testclient import TestClient
 from PIL import Image, ImageDraw
 
 from service.app import create_app
-from service.app.work.checks import check_asked
+from service.app.workers.checks import check_asked
 from service.photo.layout import Layout, Tile
 from service.settings import Settings
 from tests.app import standins

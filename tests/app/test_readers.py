@@ -5,7 +5,7 @@ import logging
 
 import pytest
 
-from service.app.work.readers import Read, Readers
+from service.app.workers.readers import Read, Readers
 from service.asked import make_wish
 from service.errors import BadPhoto, Busy, Unfinished
 from service.reading import Outcome, Wish

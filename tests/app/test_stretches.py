@@ -12,8 +12,8 @@ from httpx2 import Response
 from PIL import Image, ImageDraw
 
 from service.app import create_app
-from service.app.work.checks import PhotoAsked, check_asked
-from service.app.work.readers import Progress
+from service.app.workers.checks import PhotoAsked, check_asked
+from service.app.workers.readers import Progress
 from service.checking import PhotoCheck
 from service.photo.layout import Layout, Tile, read_layout
 from service.settings import Settings

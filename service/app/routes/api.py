@@ -9,8 +9,8 @@ from fastapi.concurrency import run_in_threadpool
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from service.app.requests.receiving import read_bytes, receive
-from service.app.work.presence import read_while_present
-from service.app.work.readers import Readers
+from service.app.workers.presence import read_while_present
+from service.app.workers.readers import Readers
 from service.asked import FILE_FIELDS, PAGE_FIELDS, TEXT_FIELDS
 from service.errors import BadInput, TooLarge
 from service.judge.ranking import Ranking, make_ranking

@@ -10,7 +10,7 @@ from fastapi.responses import JSONResponse, Response
 from service.app.requests.devices import Visiting
 from service.app.requests.receiving import receive_photo
 from service.app.routes.keeping import Kept
-from service.app.work.stretches import Find
+from service.app.workers.stretches import Find
 from service.language import language
 from service.photo.layout import read_layout
 from service.sides import SIDES, BoardSize

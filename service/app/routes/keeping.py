@@ -6,9 +6,9 @@ from dataclasses import dataclass, field
 from fastapi.responses import HTMLResponse, RedirectResponse
 
 from service.app.routes.pages import Pages
-from service.app.work.checks import Checks
-from service.app.work.desk import Desk
-from service.app.work.stretches import Stretches
+from service.app.workers.checks import Checks
+from service.app.workers.desk import Desk
+from service.app.workers.stretches import Stretches
 from service.settings import Settings
 from service.store.opening import Store
 

@@ -10,8 +10,8 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response, Streamin
 
 from service.app.requests.receiving import Received, receive
 from service.app.routes.pages import Pages
-from service.app.work.presence import LOOK_SECONDS, read_while_present
-from service.app.work.readers import Readers
+from service.app.workers.presence import LOOK_SECONDS, read_while_present
+from service.app.workers.readers import Readers
 from service.errors import StavesightError
 from service.language import say
 from service.reading import Outcome

@@ -14,7 +14,7 @@ from service.app.routes.keeping import Kept, go_to
 from service.app.routes.refusing import for_program
 from service.app.views.corners import CUT, forget, remember, tiles_text
 from service.app.views.kept_board import face_and_edge, is_stale
-from service.app.work.stretches import is_doubtful
+from service.app.workers.stretches import is_doubtful
 from service.errors import NotThere, SendWhole, StavesightError
 from service.language import say
 from service.photo.layout import read_layout

@@ -11,7 +11,7 @@ from service.app.routes.board import show_board, state_of
 from service.app.routes.keeping import Kept, go_to
 from service.app.routes.once import AT_ONCE, LINES, line
 from service.app.views.kept_board import face_and_edge
-from service.app.work.desk import Job, follow
+from service.app.workers.desk import Job, follow
 from service.errors import BadInput, NotThere, StavesightError
 from service.language import say
 

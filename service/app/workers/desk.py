@@ -10,7 +10,7 @@ from fastapi.concurrency import run_in_threadpool
 
 from service.app.views.asking import BEFORE, range_text
 from service.app.views.kept_board import READ_AS, change_told, fingerprint, texts_of
-from service.app.work.readers import Readers
+from service.app.workers.readers import Readers
 from service.asked import make_wish
 from service.errors import NotThere, StavesightError, Unfinished
 from service.language import say

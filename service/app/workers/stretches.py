@@ -4,7 +4,7 @@ from collections import OrderedDict
 from dataclasses import dataclass
 from typing import Final
 
-from service.app.work.readers import Progress, Workers
+from service.app.workers.readers import Progress, Workers
 from service.checking import PhotoCheck
 from service.errors import Unfinished
 from service.language import language, say, use_language

@@ -9,7 +9,7 @@ from typing import Final
 from fastapi.concurrency import run_in_threadpool
 
 from service.app.views.kept_board import hand_corners
-from service.app.work.readers import Progress, Workers
+from service.app.workers.readers import Progress, Workers
 from service.asked import Corners
 from service.checking import PhotoCheck, check
 from service.errors import StavesightError

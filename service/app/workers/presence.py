@@ -6,7 +6,7 @@ from typing import Final
 from starlette.requests import ClientDisconnect, Request
 
 from service.app.requests.receiving import Received
-from service.app.work.readers import Readers
+from service.app.workers.readers import Readers
 from service.reading import Outcome
 
 LOOK_SECONDS: Final = 1.0  # how often to look whether the person is still there
