@@ -2,34 +2,21 @@
 
 import io
 import json
-import struct
-import tracemalloc
 import zipfile
 from collections.abc import Callable, Iterator
-from dataclasses import replace
-from datetime import date
 from pathlib import Path
-from typing import Any
 
 import pytest
-from hypothesis import HealthCheck, given, settings
-from hypothesis import strategies as st
 from PIL import Image
 
-from service.errors import BadInput, StavesightError, TooLarge
+from service.errors import BadInput
 from service.store.opening import Store
 from service.store.parcel import LIST, ParcelPhoto
-from service.store.parcel_in import TakenIn, open_parcel, take_in
-from service.store.parcel_out import save_boards
+from service.store.parcel_in import TakenIn
 from service.store.photos import Sent
-from service.store.readings import Made
 from service.store.rows import BoardTold, PhotoRow
-from service.store.zip_bounds import directory_of
-from tests.store.made_up import MIB, SECRETS, HandClock, a_store, answer, files_in, full_jpeg, sent
-from tests.store.made_up import saved as picture_file
-
-PICTURES = {"face_1": "<svg>face</svg>", "margin": "<svg>margin</svg>"}
-MOST_BYTES = 64 * MIB
+from tests.store.made_up import MIB, SECRETS, HandClock, a_store, files_in, full_jpeg, sent
+from tests.store.made_up_parcels import fill, forged, noise, nothing, saved, seen, taken
 
 
 @pytest.fixture
@@ -37,87 +24,6 @@ def elsewhere(tmp_path: Path, clock: HandClock) -> Iterator[Store]:
     """Open another computer's store."""
     with a_store(tmp_path / "elsewhere", clock) as opened:
         yield opened
-
-
-def fill(store: Store, device: str, clock: HandClock) -> list[str]:
-    """Keep three boards on two days: one read, one photographed, one empty."""
-    told = BoardTold("Heron", "Knotty\nat the end", "7.50", 2438.4, 38.1, 19.05, "1x2", "red oak", {"a": "b"}, "in")
-    boards = [store.boards.add(device, told, date(2031, 5, 6)).id]
-    for other in (replace(told, name="Otter", chosen=True), BoardTold()):
-        clock.pass_by(minutes=1)
-        boards.append(store.boards.add(device, other).id)
-    store.boards.name_outing(device, store.boards.get(device, boards[0]).outing_id, "Mill yard", date(2031, 5, 6))
-    for seed, (board, slot) in enumerate([(boards[0], "face_1"), (boards[0], "face_1"), (boards[1], "end")]):
-        clock.pass_by(minutes=1)
-        store.photos.add(device, board, sent(seed, slot=slot))
-    store.photos.add(device, boards[0], Sent("edge_1", "full", "full.jpg", full_jpeg(7)))
-    for kind in ("PNG", "WEBP"):
-        store.photos.add(device, boards[1], Sent("close_face_2", kind, f"Birch {kind}", picture_file(kind, 5)))
-    photos = [row.id for row in store.photos.all(device, boards[0])]
-    store.readings.add(device, boards[0], Made(answer(), PICTURES, photos, "1.0"))
-    clock.pass_by(minutes=1)
-    return boards
-
-
-def saved(store: Store, device: str) -> bytes:
-    """Save all boards of a device."""
-    return b"".join(save_boards(store, device))
-
-
-def taken(store: Store, device: str, data: bytes, most_bytes: int = MOST_BYTES) -> TakenIn:
-    """Take a file in."""
-    with open_parcel(io.BytesIO(data), most_bytes) as parcel:
-        return take_in(store, device, parcel, parcel.listed(), lambda *_: None)
-
-
-def seen(store: Store, device: str) -> list[Any]:
-    """Tell all there is of a device's boards but the ids."""
-    days = {outing.id: (outing.name, outing.day) for outing in store.boards.outings(device)}
-    told = []
-    for board in store.boards.all(device):
-        photos = store.photos.all(device, board.id)
-        places = {row.id: place for place, row in enumerate(photos)}
-        contents = [
-            (row.slot, row.place, row.name, row.kind, row.created, store.photos.content(device, row.id)[1])
-            for row in photos
-        ]
-        answers = [
-            (
-                reading.answer,
-                reading.version,
-                reading.created,
-                [places.get(photo) for photo in reading.photos],
-                {name: store.readings.picture(device, reading.id, name) for name in reading.pictures},
-            )
-            for reading in store.readings.all(device, board.id)
-        ]
-        told.append((days[board.outing_id], board.told, board.created, board.changed, contents, answers))
-    return sorted(told, key=lambda one: one[1].name)
-
-
-def forged(data: bytes, change: Callable[[dict[str, Any]], None], **contents: bytes) -> bytes:
-    """Change the list of a file, and contents by their name's first letters."""
-    changed = io.BytesIO()
-    with zipfile.ZipFile(io.BytesIO(data)) as old, zipfile.ZipFile(changed, "w") as new:
-        for name in old.namelist():
-            content = old.read(name)
-            if name == LIST:
-                listed = json.loads(content)
-                change(listed)
-                content = json.dumps(listed).encode()
-            new.writestr(name, next((own for start, own in contents.items() if name.startswith(start)), content))
-    return changed.getvalue()
-
-
-def nothing(_: dict[str, Any]) -> None:
-    """Change nothing."""
-
-
-@pytest.fixture
-def whole(store: Store, mine: str, clock: HandClock) -> bytes:
-    """Make a file of three boards."""
-    fill(store, mine, clock)
-    return saved(store, mine)
 
 
 def test_boards_are_the_same_elsewhere(store: Store, mine: str, elsewhere: Store, clock: HandClock) -> None:
@@ -305,102 +211,3 @@ def test_a_full_phone_is_told(store: Store, mine: str, tmp_path: Path, clock: Ha
         assert (came.added, [name for name, _ in came.refused]) == (1, ["Heron"])
         assert "at most 1 MB can be" in came.refused[0][1]
         assert files_in(tmp_path / "small") == []
-
-
-def noise() -> bytes:
-    """Make a photo of some megabytes."""
-    photo = io.BytesIO()
-    Image.effect_noise((2000, 1500), 80).save(photo, "PNG")
-    return photo.getvalue()
-
-
-def test_a_bomb_does_not_go_off(store: Store, mine: str) -> None:
-    """A small file that says it unpacks to more than is kept for a phone is refused before it is unpacked."""
-    bomb = io.BytesIO()
-    with zipfile.ZipFile(bomb, "w", zipfile.ZIP_DEFLATED) as archive:
-        archive.writestr(LIST, b" " * (65 * MIB))
-    assert len(bomb.getvalue()) < MIB
-
-    tracemalloc.start()
-    with pytest.raises(TooLarge, match="holds more than 64 MB"):
-        taken(store, mine, bomb.getvalue())
-    with pytest.raises(TooLarge, match="holds more than 32 MB"):
-        taken(store, mine, bomb.getvalue(), 100 * MIB)
-    assert tracemalloc.get_traced_memory()[1] < 8 * MIB
-    tracemalloc.stop()
-
-
-def test_more_than_it_says_is_not_unpacked(store: Store, mine: str) -> None:
-    """An entry that unpacks to more than its directory says counts as damaged."""
-    liar = io.BytesIO()
-    with zipfile.ZipFile(liar, "w", zipfile.ZIP_DEFLATED) as archive:
-        archive.writestr(LIST, b" " * (65 * MIB))
-    data = liar.getvalue().replace(struct.pack("<L", 65 * MIB), struct.pack("<L", 1000))
-
-    with pytest.raises(BadInput, match="This is no file of boards"):
-        taken(store, mine, data)
-
-
-def test_a_directory_that_would_fill_the_memory_is_not_read() -> None:
-    """Whatever the end of the archive says of its directory, more than the bounds is refused."""
-    for large in (False, True):
-        file = io.BytesIO()
-        with zipfile.ZipFile(file, "w") as archive:
-            archive.writestr("a", b"")
-        data = bytearray(file.getvalue())
-        if large:  # the record for large archives, APPNOTE.TXT 4.3.14 and 4.3.15
-            end, data = data[-22:], data[:-22]
-            at = len(data)
-            data += struct.pack("<4sQ2H2L4Q", b"PK\x06\x06", 44, 45, 45, 0, 0, 10**7, 10**7, 10**9, 0)
-            data += struct.pack("<4sLQL", b"PK\x06\x07", 0, at, 1) + end
-        else:
-            data[-12:-8] = struct.pack("<HH", 65535, 65535)[:4]
-            data[-10:-6] = struct.pack("<L", 2**31)
-        assert directory_of(io.BytesIO(bytes(data)))[1] >= 10**9
-        with pytest.raises(BadInput), open_parcel(io.BytesIO(bytes(data)), MOST_BYTES):
-            pass
-
-
-@pytest.mark.parametrize(
-    "data", [b"", b"PK", b"oak" * 50, b"PK\x05\x06" + bytes(18), b"PK\x05\x06" + bytes(17) + b"\1"]
-)
-def test_what_is_no_archive_is_refused(data: bytes) -> None:
-    """Empty, another kind of file, or an archive with nothing in it: one sentence says what to choose."""
-    with pytest.raises(BadInput, match="Choose one that was saved by this program"), open_parcel(io.BytesIO(data), MIB):
-        pass
-
-
-@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
-@given(st.data())
-def test_a_damaged_file_is_refused_or_taken_in(store: Store, whole: bytes, data: st.DataObject) -> None:
-    """Whatever is broken in it, the answer is a sentence or boards, never a fault."""
-    damaged = bytearray(whole)
-    for _ in range(data.draw(st.integers(1, 4))):
-        at = data.draw(st.one_of(st.integers(0, len(whole) - 1), st.integers(len(whole) - 400, len(whole) - 1)))
-        damaged[at] = data.draw(st.integers(0, 255))
-    cut = data.draw(st.one_of(st.just(len(whole)), st.integers(0, len(whole))))
-    fresh = store.devices.new().id
-
-    try:
-        came = taken(store, fresh, bytes(damaged[:cut]))
-    except StavesightError as refusal:
-        assert refusal.text.endswith(".")
-    else:
-        assert came.added + len(came.refused) == 3
-    store.devices.delete(fresh)
-
-
-def test_little_is_in_memory_at_once(store: Store, mine: str) -> None:
-    """A phone's boards of 40 MB are saved with less than 3 MB in memory, piece by piece."""
-    board, photo = store.boards.add(mine, BoardTold()).id, noise()
-    count = 40 * MIB // len(photo) + 1
-    for number in range(count):
-        store.photos.add(mine, board, Sent("close_face_1", f"{number}", "a.png", photo))
-
-    tracemalloc.start()
-    written = sum(len(piece) for piece in save_boards(store, mine))
-    most = tracemalloc.get_traced_memory()[1]
-    tracemalloc.stop()
-
-    assert written > 40 * MIB
-    assert most < 3 * MIB
