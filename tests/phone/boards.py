@@ -58,6 +58,12 @@ def until(is_so: Callable[[], object], page: Page | None = None, told: Callable[
             page.wait_for_timeout(PAUSE_MS)
 
 
+def visit(page: Page, url: str) -> None:
+    """Open a page, and wait until one that came early, as it was last seen, is brought up to date."""
+    page.goto(url)
+    page.wait_for_function("() => document.documentElement.dataset.early !== ''")
+
+
 def worker_ready(page: Page) -> None:
     """Wait until the page's worker, which keeps pages for when there is no signal, has taken over."""
     page.wait_for_function("() => navigator.serviceWorker.controller !== null")

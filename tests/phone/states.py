@@ -10,7 +10,7 @@ from playwright.sync_api import Browser, BrowserContext, FilePayload, Page, View
 
 from service.settings import find_folder
 from service.sides import SIDES
-from tests.phone.boards import PATIENCE_S, begin, worker_ready
+from tests.phone.boards import PATIENCE_S, begin, visit, worker_ready
 
 #: Both phones and both themes. Colours are the same at any width and places the same in any theme, so two are enough.
 LOOKS: Final[tuple[tuple[ViewportSize, Literal["light", "dark"]], ...]] = (
@@ -35,7 +35,7 @@ class Kept:
 
     def open(self, path: str) -> Page:
         """Open a page on this phone."""
-        self.page.goto(self.address + path)
+        visit(self.page, self.address + path)
         return self.page
 
     def open_elsewhere(self, path: str, scripts: bool = True, stranger: bool = False) -> Page:

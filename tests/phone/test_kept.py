@@ -13,6 +13,7 @@ from playwright.sync_api import Browser, BrowserContext, Page, ViewportSize, exp
 from service.settings import find_folder
 from service.show.words import VERDICT_WORDS
 from service.sides import SIDES
+from tests.phone.boards import visit
 
 pytestmark = pytest.mark.phone
 
@@ -170,7 +171,7 @@ def test_nothing_is_wider_than_the_screen(kept: Kept, page: Page, width: int, wa
     """No page scrolls sideways, from 320 pixels on (WCAG 2.2, 1.4.10), in either direction of writing."""
     page.set_viewport_size({"width": width, "height": 844})
     for url in kept.pages():
-        page.goto(url)
+        visit(page, url)
         page.evaluate("way => { document.documentElement.dir = way }", way)
         page.evaluate("document.querySelectorAll('details').forEach((one) => { one.open = true })")
         assert page.evaluate("document.documentElement.scrollWidth") <= width, url
@@ -179,7 +180,7 @@ def test_nothing_is_wider_than_the_screen(kept: Kept, page: Page, width: int, wa
 def test_text_twice_as_large_fits(kept: Kept, page: Page) -> None:
     """With text at 200 % nothing is cut off sideways (WCAG 2.2, 1.4.4)."""
     for url in kept.pages():
-        page.goto(url)
+        visit(page, url)
         page.evaluate("document.documentElement.style.fontSize = '36px'")
         assert page.evaluate("document.documentElement.scrollWidth") <= 390, url
 
@@ -194,7 +195,7 @@ def test_the_words_of_the_answer_stand_out(kept: Kept, page: Page, theme: str) -
         (kept.board, ".verdict h1, .verdict p, .kept figcaption, .state, .next .button"),
         (f"{kept.board}/answer", ".verdict h1, .verdict p, .reasons li, .big"),
     ):
-        page.goto(url)
+        visit(page, url)
         for place in page.locator(places).all():
             assert place.evaluate(CONTRAST) >= SMALL_CONTRAST
             seen += 1
@@ -204,7 +205,7 @@ def test_the_words_of_the_answer_stand_out(kept: Kept, page: Page, theme: str) -
 def test_what_is_touched_is_large_enough(kept: Kept, page: Page) -> None:
     """Buttons, fields, folds and cards are 48 pixels high at least."""
     for url in kept.pages():
-        page.goto(url)
+        visit(page, url)
         page.evaluate("document.querySelectorAll('details').forEach((one) => { one.open = true })")
         for place in page.locator(
             ".button:visible, select:visible, input[type=text]:visible, summary:visible, .board-card a, .choice label"
@@ -218,7 +219,7 @@ def test_the_keyboard_reaches_all_and_the_bar_hides_nothing(kept: Kept, page: Pa
     """Going by the tab key, whatever has the focus is seen, not under the bar (WCAG 2.2, 2.4.11), and has a name."""
     page.emulate_media(reduced_motion="reduce")
     for url in (kept.empty, kept.board):
-        page.goto(url)
+        visit(page, url)
         reached = []
         for _ in range(60):
             page.keyboard.press("Tab")
@@ -240,7 +241,7 @@ def test_the_keyboard_reaches_all_and_the_bar_hides_nothing(kept: Kept, page: Pa
 def test_every_field_and_button_has_a_name_and_headings_are_in_order(kept: Kept, page: Page) -> None:
     """Each can be called by a name (WCAG 2.2, 4.1.2), and no level of headings is left out."""
     for url in kept.pages():
-        page.goto(url)
+        visit(page, url)
         page.evaluate("document.querySelectorAll('details').forEach((one) => { one.open = true })")
         unnamed = page.locator("button, a, summary, select, textarea, input:not([type=hidden])").evaluate_all(NAMELESS)
         assert unnamed == [], url
@@ -284,7 +285,7 @@ def test_nothing_moves_for_whoever_asks_for_that(kept: Kept, page: Page) -> None
     """Who asks for less motion gets none: no transition or animation on any element."""
     page.emulate_media(reduced_motion="reduce")
     for url in (kept.address, kept.board):
-        page.goto(url)
+        visit(page, url)
         moving = page.evaluate("""() => [...document.querySelectorAll("*")].filter((one) => {
           const { transitionDuration, animationName } = getComputedStyle(one)
           return transitionDuration !== "0s" || animationName !== "none"

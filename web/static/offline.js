@@ -8,7 +8,11 @@ export async function keepForOffline() {
   navigator.serviceWorker?.register("/sw.js").catch(() => null)
   const { early, old } = document.documentElement.dataset
   if (early === undefined && old === undefined) return
-  if (early !== undefined && (await freshen())) return
+  if (early !== undefined) {
+    const fresh = await freshen()
+    document.documentElement.dataset.early = "over" // nothing is put in the place of anything any more
+    if (fresh) return
+  }
   const words = made("p", "notice", say("No signal: this page is as it was when you last opened it."))
   words.role = "status"
   document.querySelector("main").prepend(words)
