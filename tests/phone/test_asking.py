@@ -7,12 +7,11 @@ import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, ViewportSize, expect
 
 from service.settings import find_folder
-from tests.phone.boards import begin, have_read, set_bow
+from tests.phone.boards import PATIENCE_S, begin, have_read, set_bow
 
 pytestmark = pytest.mark.phone
 
 FOLDER: Final = find_folder("demo_photos") / "clear_till_evening"
-READING_S: Final = 90
 SCREEN: Final = ViewportSize(width=390, height=844)
 
 
@@ -69,6 +68,6 @@ def test_the_photo_that_is_asked_for_settles_its_question(page: Page, board: str
     page.wait_for_function(
         """() => !document.querySelector("#ask h2")?.textContent.includes("fibres turn")
           && !document.querySelector(".result .state").textContent.includes("read")""",
-        timeout=1000 * READING_S,
+        timeout=1000 * PATIENCE_S,
     )
     assert "close_face_1" in [photo["slot"] for photo in page.context.request.get(f"{board}/state").json()["photos"]]

@@ -18,7 +18,6 @@ pytestmark = pytest.mark.phone
 
 FOLDER: Final = find_folder("demo_photos") / "hailstone"
 TRUTH: Final = json.loads((FOLDER / "truth.json").read_text(encoding="utf-8"))
-READING_S: Final = 90
 SCREENS: Final = (
     ViewportSize(width=390, height=844),
     ViewportSize(width=320, height=640),
